@@ -1,0 +1,1 @@
+"""The door: one module a resource; decode, call, encode."""

@@ -1,0 +1,1 @@
+"""The wire: structs, problems and the OpenAPI document."""
