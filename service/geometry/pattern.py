@@ -1,0 +1,112 @@
+"""Which equations and unknowns a set of readings makes, worked out once a pattern.
+
+A pattern is everything but the numbers: the kind of vehicle, its axles, and the kinds of readings
+in their order. Shops read the same pattern truck after truck, so it is kept and used again.
+"""
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from service.geometry.estimability import Estimability
+from service.geometry.normal import Group, elimination_order
+from service.geometry.quantities import Quantity, quantities_of
+from service.geometry.readings import Reading, Shape
+from service.geometry.row_making import RowMaker
+from service.geometry.rows import Row
+from service.geometry.vehicle import DEFAULT_WIDTH, Vehicle
+
+AxleShape = tuple[int, str, bool, bool, bool]
+"""Number, role, steered, whether a width was taped, whether a tyre diameter is given."""
+
+
+class PatternShape(NamedTuple):
+    """What makes two vehicles alike for the solver."""
+
+    kind: str
+    towed: bool
+    axles: tuple[AxleShape, ...]
+    readings: tuple[Shape, ...]
+
+
+class Assumed(NamedTuple):
+    """An axle taken as centred because its centring was not read."""
+
+    axle: int
+    unknown: int
+
+
+class Pattern:
+    """Equations, groups and derived quantities of one pattern.
+
+    Attributes: `groups` (independent systems), `quantities` (what can be told, in answer order),
+    `assumed` (axles taken as centred), `unknowns` (how many there are, held ones included).
+    """
+
+    def __init__(self, shape: PatternShape):
+        self.shape = shape
+        maker = RowMaker(shape.towed, shape.axles, shape.readings)
+        self.unknowns = len(maker.unknowns)
+        self.assumed = [Assumed(axle, unknown) for axle, unknown in maker.assumed]
+        telling = Estimability(maker.rows, self.unknowns, maker.nominal_numbers())
+        self.groups = _groups(maker.rows, telling.kept)
+        self.group_of = {
+            unknown: number for number, group in enumerate(self.groups) for unknown in group.order
+        }
+        self.quantities: list[Quantity] = quantities_of(maker, telling, self.groups, self.group_of)
+
+
+def _groups(rows: Sequence[Row], kept: frozenset[int]) -> list[Group]:
+    """Split the kept unknowns into sets that no equation connects."""
+    sets: list[set[int]] = []
+    for row in rows:
+        joined = {unknown for unknown in row.unknowns if unknown in kept}
+        for other in [s for s in sets if s & joined]:
+            joined |= other
+            sets.remove(other)
+        if joined:
+            sets.append(joined)
+    groups = []
+    for members in sorted(sets, key=min):
+        own = [row for row in rows if members & set(row.unknowns)]
+        touched = [[u for u in row.unknowns if u in members] for row in own]
+        groups.append(Group(elimination_order(members, touched), own))
+    return groups
+
+
+@lru_cache(maxsize=4096)
+def pattern_of(shape: PatternShape) -> Pattern:
+    """Return the pattern of a shape, kept for the next vehicle that is read the same way."""
+    return Pattern(shape)
+
+
+def split(
+    vehicle: Vehicle,
+    readings: Sequence[Reading],
+    centring_uncertainty: float,
+    width_uncertainty: float,
+) -> tuple[PatternShape, list[float]]:
+    """Split a vehicle and its readings into their shape and their numbers.
+
+    The numbers stand in the order that `RowMaker` counts on: the two uncertainties, then
+    distances, widths and tyre diameters of all axles, then each reading's own numbers.
+    """
+    axles = vehicle.axles
+    numbers = [centring_uncertainty, width_uncertainty]
+    numbers += [axle.distance for axle in axles]
+    numbers += [DEFAULT_WIDTH if axle.width is None else axle.width for axle in axles]
+    numbers += [axle.tyre_diameter or 0.0 for axle in axles]
+    for reading in readings:
+        numbers += reading.numbers()
+    shape = PatternShape(
+        vehicle.kind,
+        vehicle.towed,
+        tuple(
+            [
+                (a.number, a.role, a.steered, a.width is not None, a.tyre_diameter is not None)
+                for a in axles
+            ]
+        ),
+        tuple([reading.shape() for reading in readings]),
+    )
+    return shape, numbers

@@ -1,0 +1,124 @@
+"""Solves a vehicle's geometry from its readings by weighted least squares.
+
+All unknowns that readings connect are solved together (Gauss-Newton on the exact equations; one
+step where they are straight lines), so that an axle off centre is not taken for one that aims
+wrong. One vehicle is solved with floats, many of one pattern with arrays, by the same code.
+"""
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from service.geometry.numbers import Functions, Number
+from service.geometry.normal import Group
+from service.geometry.pattern import Pattern, pattern_of, split
+from service.geometry.quantities import Quantity
+from service.geometry.readings import Reading
+from service.geometry.uncertainty import CENTRING, TAPE
+from service.geometry.vehicle import Vehicle
+
+MOST_STEPS = 30
+SMALL_STEP = 1e-14
+"""A step below this (metres, radians, slopes) is rounding: the last one is taken and we stop."""
+
+NOTHING_DROPPED: frozenset[int] = frozenset()
+
+
+class SolveError(ValueError):
+    """The readings contradict any vehicle, so no geometry was found."""
+
+
+class Solved(NamedTuple):
+    """Values and standard uncertainties of `pattern.quantities`, in their order, SI units.
+
+    `unknowns` are the solved unknowns (0 for held ones), `factors` the factored normal matrix of
+    each group. Numbers are floats, or arrays of shape (vehicles,).
+    """
+
+    pattern: Pattern
+    numbers: Sequence[Number]
+    unknowns: list[Number]
+    factors: list[list[list[Number]]]
+    values: list[Number]
+    uncertainties: list[Number]
+
+    def get(self, name: str, axle: int) -> tuple[Number, Number] | None:
+        """Value and standard uncertainty of a quantity of an axle, None where nothing tells it."""
+        for quantity, value, u in zip(
+            self.pattern.quantities, self.values, self.uncertainties, strict=True
+        ):
+            if quantity.name == name and quantity.axle == axle:
+                return value, u
+        return None
+
+
+def solve(
+    vehicle: Vehicle,
+    readings: Sequence[Reading],
+    *,
+    centring_uncertainty: float = CENTRING,
+    width_uncertainty: float = TAPE,
+) -> Solved:
+    """Solve one vehicle.
+
+    Parameters in metres: standard uncertainty of the assumption that an axle not taped sits
+    centred, and of a taped width over tyres. Raises SolveError if the readings fit no vehicle.
+    """
+    shape, numbers = split(vehicle, readings, centring_uncertainty, width_uncertainty)
+    return solve_numbers(pattern_of(shape), numbers)
+
+
+def solve_numbers(pattern: Pattern, numbers: Sequence[Number], f: Functions = math) -> Solved:
+    """Solve one vehicle (`f` is math) or a stack of them (numpy, numbers as arrays)."""
+    unknowns: list[Number] = [0.0] * pattern.unknowns
+    factors = [solve_group(group, numbers, unknowns, f) for group in pattern.groups]
+    values, uncertainties = [], []
+    for quantity in pattern.quantities:
+        value, derivatives = quantity.tell(numbers, unknowns, f)
+        values.append(value)
+        variance = quantity_variance(quantity, derivatives, pattern.groups, factors)
+        uncertainties.append(f.sqrt(variance))
+    return Solved(pattern, numbers, unknowns, factors, values, uncertainties)
+
+
+def solve_group(
+    group: Group,
+    numbers: Sequence[Number],
+    unknowns: list[Number],
+    f: Functions,
+    dropped: frozenset[int] = NOTHING_DROPPED,
+) -> list[list[Number]]:
+    """Solve the unknowns of one group in place and return the factored normal matrix."""
+    for _ in range(MOST_STEPS):
+        factor, right = group.assemble(numbers, unknowns, f, dropped)
+        group.factor(factor)
+        step = group.solve(factor, right)
+        for place, unknown in enumerate(group.order):
+            unknowns[unknown] = unknowns[unknown] + step[place]
+        if group.linear or _largest(step, f) < SMALL_STEP:
+            return factor
+    raise SolveError("the readings contradict each other so much that no geometry fits them")
+
+
+def _largest(step: Sequence[Number], f: Functions) -> float:
+    if f is math:
+        largest = max(map(abs, step))
+        # A comparison with NaN is false, which would loop to the end; say so at once.
+        return largest if largest == largest else math.inf
+    return float(max(np.max(np.abs(part)) for part in step))
+
+
+def quantity_variance(
+    quantity: Quantity,
+    derivatives: Sequence[Number],
+    groups: Sequence[Group],
+    factors: Sequence[list[list[Number]]],
+) -> Number:
+    """Variance of a quantity from those of its unknowns, with their correlations."""
+    total: Number = 0.0
+    for part in quantity.parts:
+        gradient = [(place, derivatives[term]) for term, place in part.places]
+        total = total + groups[part.group].variance(factors[part.group], gradient, part.columns)
+    return total
