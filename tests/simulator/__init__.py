@@ -1,0 +1,67 @@
+"""Simulated vehicles: axles at known poses and the exact readings that a technician would take.
+
+Derived from plane geometry alone and independent of the solver, whose judge it is. Metres and
+radians; x forward, y right, headings clockwise positive.
+"""
+
+from simulator.fleet import (
+    Case,
+    aim_items,
+    case_of,
+    random_case,
+    random_items,
+    random_vehicle,
+    seeded,
+    settled,
+    usual_case,
+    usual_items,
+    wheel_items,
+)
+from simulator.noise import SIGMA, noisy, stated
+from simulator.rank import MEASURED, PARTLY_ASSUMED, Reach, jacobian, reach, unknowns
+from simulator.readings import Item, Reading, mirror_reading, read, read_all
+from simulator.vehicle import Axle, Vehicle, Wheel, mirror_vehicle
+from simulator.wire import angle_text, length_text, request
+
+__all__ = [
+    "MEASURED",
+    "PARTLY_ASSUMED",
+    "SIGMA",
+    "Axle",
+    "Case",
+    "Item",
+    "Reach",
+    "Reading",
+    "Vehicle",
+    "Wheel",
+    "aim_items",
+    "angle_text",
+    "case_of",
+    "jacobian",
+    "length_text",
+    "mirror",
+    "mirror_reading",
+    "mirror_vehicle",
+    "noisy",
+    "random_case",
+    "random_items",
+    "random_vehicle",
+    "reach",
+    "read",
+    "read_all",
+    "request",
+    "seeded",
+    "settled",
+    "stated",
+    "unknowns",
+    "usual_case",
+    "usual_items",
+    "wheel_items",
+]
+
+
+def mirror(thing: Vehicle | list[Reading]) -> Vehicle | list[Reading]:
+    """A vehicle, or a list of readings, as seen in a mirror on the centreline."""
+    if isinstance(thing, Vehicle):
+        return mirror_vehicle(thing)
+    return [mirror_reading(reading) for reading in thing]
