@@ -87,6 +87,8 @@ class TargetSetSummary(OpenStruct):
     id: str
     version: int
     title: str
+    note: str
+    """Where the figures come from and under which conditions they hold."""
     decision_rule: DecisionRule
     built_in: bool
 
@@ -97,6 +99,8 @@ class TargetSetDetail(OpenStruct):
     id: str
     version: int
     title: str
+    note: str
+    """Where the figures come from and under which conditions they hold."""
     decision_rule: DecisionRule
     built_in: bool
     rows: list[TargetRow]

@@ -1,0 +1,1 @@
+"""Reference data as it is printed: texts and units, each row with its source."""
