@@ -4,9 +4,11 @@ A pattern is everything but the numbers: the kind of vehicle, its axles, and the
 in their order. Shops read the same pattern truck after truck, so it is kept and used again.
 """
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from service.geometry.estimability import Estimability
 from service.geometry.normal import Group, elimination_order
@@ -15,6 +17,9 @@ from service.geometry.readings import Reading, Shape
 from service.geometry.row_making import RowMaker
 from service.geometry.rows import Row
 from service.geometry.vehicle import DEFAULT_WIDTH, Vehicle
+
+if TYPE_CHECKING:
+    from service.geometry.findings import Judgement
 
 AxleShape = tuple[int, str, bool, bool, bool]
 """Number, role, steered, whether a width was taped, whether a tyre diameter is given."""
@@ -40,7 +45,8 @@ class Pattern:
     """Equations, groups and derived quantities of one pattern.
 
     Attributes: `groups` (independent systems), `quantities` (what can be told, in answer order),
-    `assumed` (axles taken as centred), `unknowns` (how many there are, held ones included).
+    `assumed` (axles taken as centred), `pairs` (numbers of neighbours that do not steer), `unknowns` (how many there are, held ones
+    included), `judgements` (rows of the built-in target sets that apply, kept by set).
     """
 
     def __init__(self, shape: PatternShape):
@@ -49,11 +55,14 @@ class Pattern:
         self.unknowns = len(maker.unknowns)
         self.assumed = [Assumed(axle, unknown) for axle, unknown in maker.assumed]
         telling = Estimability(maker.rows, self.unknowns, maker.nominal_numbers())
+        straight = [axle[0] for axle in shape.axles if not axle[2]]
+        self.pairs = list(zip(straight, straight[1:], strict=False))
         self.groups = _groups(maker.rows, telling.kept)
         self.group_of = {
             unknown: number for number, group in enumerate(self.groups) for unknown in group.order
         }
         self.quantities: list[Quantity] = quantities_of(maker, telling, self.groups, self.group_of)
+        self.judgements: dict[str, list[Judgement]] = {}
 
 
 def _groups(rows: Sequence[Row], kept: frozenset[int]) -> list[Group]:

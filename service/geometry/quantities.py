@@ -35,10 +35,21 @@ class Quantity:
 
     Attributes: `name` (as in a target row), `axle` and `reference` (axle numbers; the second is
     the front one of a pair, else None), `length` (metres if true, radians if not), `measured`
-    (readings alone tell it), `unknowns`, `tell` and the `parts` its variance is made of.
+    (readings alone tell it), `baseline` (of a toe in length: its place among the numbers),
+    `unknowns`, `tell` and the `parts` its variance is made of.
     """
 
-    __slots__ = ("axle", "length", "measured", "name", "parts", "reference", "tell", "unknowns")
+    __slots__ = (
+        "axle",
+        "baseline",
+        "length",
+        "measured",
+        "name",
+        "parts",
+        "reference",
+        "tell",
+        "unknowns",
+    )
 
     def __init__(
         self,
@@ -49,19 +60,19 @@ class Quantity:
         *,
         length: bool = False,
         reference: int | None = None,
+        baseline: int | None = None,
     ):
         self.name = name
         self.axle = axle
         self.reference = reference
         self.length = length
+        self.baseline = baseline
         self.unknowns = unknowns
         self.tell = tell
         self.measured = True
         self.parts: tuple[Part, ...] = ()
 
-    def settle(
-        self, measured: bool, groups: Sequence[Group], group_of: dict[int, int]
-    ) -> Quantity:
+    def settle(self, measured: bool, groups: Sequence[Group], group_of: dict[int, int]) -> Quantity:
         """Note the basis and through which groups the variance runs."""
         self.measured = measured
         by_group: dict[int, list[tuple[int, int]]] = {}
@@ -115,9 +126,7 @@ def _axle_quantities(maker: RowMaker) -> list[Quantity]:
 def _offset_quantities(axle: int, y: int) -> list[Quantity]:
     return [
         Quantity("offset", axle, (y,), lambda v, p, f: (p[y], (1.0,)), length=True),
-        Quantity(
-            "offset_difference", axle, (y,), lambda v, p, f: (2 * p[y], (2.0,)), length=True
-        ),
+        Quantity("offset_difference", axle, (y,), lambda v, p, f: (2 * p[y], (2.0,)), length=True),
     ]
 
 
@@ -166,7 +175,7 @@ def _toe_quantities(
             tangent = f.tan(p[toe])
             return v[at] * tangent, (v[at] * (1 + tangent * tangent),)
 
-        found.append(Quantity("toe_length", axle, (toe,), length, length=True))
+        found.append(Quantity("toe_length", axle, (toe,), length, length=True, baseline=at))
     if "slope" in known:
         slope = known["slope"]
         found.append(Quantity("toe_left", axle, (toe, slope), _wheel_toe(toe, slope, 1.0)))
@@ -219,9 +228,7 @@ def _side_quantities(axle: int, angle: str, known: dict[str, int]) -> list[Quant
         left, right = known[f"{angle}_left"], known[f"{angle}_right"]
         name = "wedge_difference" if angle == "wedge" else f"cross_{angle}"
         found.append(
-            Quantity(
-                name, axle, (left, right), lambda v, p, f: (p[right] - p[left], (-1.0, 1.0))
-            )
+            Quantity(name, axle, (left, right), lambda v, p, f: (p[right] - p[left], (-1.0, 1.0)))
         )
     return found
 

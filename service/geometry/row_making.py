@@ -45,7 +45,10 @@ class RowMaker:
     """
 
     def __init__(
-        self, towed: bool, axles: Sequence[tuple[int, str, bool, bool, bool]], shapes: Sequence[Shape]
+        self,
+        towed: bool,
+        axles: Sequence[tuple[int, str, bool, bool, bool]],
+        shapes: Sequence[Shape],
     ):
         self.towed = towed
         self.axles = axles
@@ -96,7 +99,10 @@ class RowMaker:
         """
         count = len(self.axles)
         numbers = [1.0, 1.0]
-        numbers += [(3.1 if self.towed else 0.0) + 1.37 * place * (1 + 0.11 * place) for place in range(count)]
+        numbers += [
+            (3.1 if self.towed else 0.0) + 1.37 * place * (1 + 0.11 * place)
+            for place in range(count)
+        ]
         numbers += [2.4] * count + [1.0] * count
         own = {
             "sightline": (1.0, 1.0, 1.0, 0.0),
@@ -123,9 +129,7 @@ class RowMaker:
 
     def _spread_is_told(self, place: int, reference: int) -> bool:
         """Whether the sum of a sightline's two readings holds no unknown standoff."""
-        return self.axles[place][3] and (
-            reference == 0 or self.axles[self.place[reference]][3]
-        )
+        return self.axles[place][3] and (reference == 0 or self.axles[self.place[reference]][3])
 
     def _sightline(self, reading: int, at: int, shape: Shape) -> None:
         place, reference = self.place[int(shape[1])], int(shape[2])
@@ -134,16 +138,12 @@ class RowMaker:
         of_reference = () if reference == 0 else (self.unknown("offset", self.place[reference]),)
         if place not in self._toed:
             unknowns = (slope, offset, *of_reference)
-            self.rows.append(
-                SightlineRow(reading, at, unknowns, self.distance(place), origin)
-            )
+            self.rows.append(SightlineRow(reading, at, unknowns, self.distance(place), origin))
             return
         toe = self.unknown("toe", place)
         unknowns = (slope, offset, toe, *of_reference)
         self.rows.append(
-            ToedSightlineRow(
-                reading, at, unknowns, self.distance(place), origin, self.width(place)
-            )
+            ToedSightlineRow(reading, at, unknowns, self.distance(place), origin, self.width(place))
         )
         if self._spread_is_told(place, reference):
             inner = None if reference == 0 else self.width(self.place[reference])

@@ -120,7 +120,9 @@ class ToedSightlineRow(SightlineRow):
         by_aim = reach * (right_rate + left_rate) / 2 + quarter * (
             cosine * (right - left) + sine * (right_rate - left_rate)
         )
-        by_toe = reach * (left_rate - right_rate) / 4 - quarter * sine * (left_rate + right_rate) / 2
+        by_toe = (
+            reach * (left_rate - right_rate) / 4 - quarter * sine * (left_rate + right_rate) / 2
+        )
         by_slope = by_aim * cosine * cosine
         turn = reach * v[at + 3]
         variance = (v[at + 2] * v[at + 2] + turn * turn) / 2

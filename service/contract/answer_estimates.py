@@ -1,0 +1,78 @@
+"""Solved numbers to the estimates of an answer: unit, expanded uncertainty, basis, words."""
+
+import math
+
+from service.contract.solution import Basis, Estimate, EstimateUnit
+from service.contract.vehicle import LengthUnit
+from service.geometry.solve import Solved
+from service.geometry.wording import estimate_words, length_words
+
+COVERAGE = 2.0
+"""Coverage factor k of every uncertainty answered: about 95 % (JCGM 100, 6.2)."""
+
+METRE = {LengthUnit.INCH: 1 / 0.0254, LengthUnit.MILLIMETRE: 1000.0, LengthUnit.CENTIMETRE: 100.0}
+UNIT = {
+    LengthUnit.INCH: EstimateUnit.INCH,
+    LengthUnit.MILLIMETRE: EstimateUnit.MILLIMETRE,
+    LengthUnit.CENTIMETRE: EstimateUnit.CENTIMETRE,
+}
+RADIAN = 180 / math.pi
+
+DIGITS = 12
+"""Decimals of an answered number: far below any reading, and they hide the last bit's noise."""
+
+
+class Scale:
+    """The units and words that one answer is written in."""
+
+    __slots__ = ("denominator", "length", "per_metre", "text", "unit")
+
+    def __init__(self, unit: LengthUnit, denominator: int, text: bool) -> None:
+        self.unit = unit.value
+        self.length = UNIT[unit]
+        self.per_metre = METRE[unit]
+        self.denominator = denominator
+        self.text = text
+
+    def words(self, quantity: str, value: float) -> str:
+        """Display text of a value in SI, empty where no texts are wanted."""
+        if not self.text:
+            return ""
+        return estimate_words(quantity, value, self.unit, self.denominator)
+
+
+def clean(value: float) -> float:
+    """A number as it is answered: rounded beyond sense, and zero without a sign."""
+    return round(value, DIGITS) + 0.0
+
+
+def estimates_of(solved: Solved, scale: Scale) -> list[Estimate]:
+    """One estimate for each quantity of the pattern, in its order."""
+    measured, assumed, degree = Basis.MEASURED, Basis.PARTLY_ASSUMED, EstimateUnit.DEGREE
+    per_metre, length, words = scale.per_metre, scale.length, scale.words
+    found = []
+    for quantity, value, u in zip(
+        solved.pattern.quantities, solved.values, solved.uncertainties, strict=True
+    ):
+        factor = per_metre if quantity.length else RADIAN
+        found.append(
+            Estimate(
+                value=round(value * factor, DIGITS) + 0.0,
+                unit=length if quantity.length else degree,
+                uncertainty=round(COVERAGE * u * factor, DIGITS),
+                basis=measured if quantity.measured else assumed,
+                text=words(quantity.name, value),
+            )
+        )
+    return found
+
+
+def given_length(metres: float, scale: Scale) -> Estimate:
+    """A length that was stated, not solved, as an estimate without uncertainty."""
+    return Estimate(
+        value=clean(metres * scale.per_metre),
+        unit=scale.length,
+        uncertainty=0.0,
+        basis=Basis.MEASURED,
+        text=length_words(metres, scale.unit, scale.denominator) if scale.text else "",
+    )

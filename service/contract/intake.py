@@ -1,0 +1,74 @@
+"""Turns a solution request into what the solver takes, or refuses it with all its faults."""
+
+from typing import NamedTuple
+
+from service.contract.intake_errors import Fault, refuse, unreadable
+from service.contract.intake_readings import Bench, readings_of
+from service.contract.intake_targets import targets_of
+from service.contract.intake_uncertainty import Instruments
+from service.contract.intake_vehicle import vehicle_of
+from service.contract.problem_catalogue import (
+    NEGATIVE_TAPE_READING,
+    READING_IMPOSSIBLE,
+    UNREADABLE_TEXT,
+)
+from service.contract.problems import FieldError
+from service.contract.solution import SolutionRequest
+from service.geometry.length_text import parse_length
+from service.geometry.quantity import QuantityError
+from service.geometry.readings import Reading
+from service.geometry.targets import TargetSet
+from service.geometry.uncertainty import CENTRING
+from service.geometry.vehicle import Vehicle
+
+OF_TEXTS = frozenset({UNREADABLE_TEXT.type, NEGATIVE_TAPE_READING.type})
+
+SUREST_CENTRING = 1e-6
+"""One micrometre; an assumption is not surer than that, in metres."""
+
+
+class Intake(NamedTuple):
+    """A request in SI units; `places` gives each reading's place in the request's `readings`."""
+
+    vehicle: Vehicle
+    readings: list[Reading]
+    places: list[int]
+    targets: TargetSet
+    built_in: bool
+    centring_uncertainty: float
+
+
+def intake_of(request: SolutionRequest) -> Intake:
+    """Read a request. Raises ProblemError that names every fault found in it."""
+    errors: list[FieldError] = []
+    unit = request.length_unit.value
+    vehicle = vehicle_of(request.vehicle, unit, errors)
+    sound = not errors
+    instruments = Instruments(request.instruments, unit, errors)
+    found: list[FieldError] = []
+    readings, places = readings_of(request.readings, Bench(unit, vehicle, instruments), found)
+    # Readings are checked against the axles: with those in doubt, only their texts are judged.
+    errors += found if sound else [error for error in found if error.type in OF_TEXTS]
+    targets = targets_of(request, errors)
+    centring = CENTRING
+    if request.centring_uncertainty is not None:
+        centring = _centring(request.centring_uncertainty, unit, errors)
+    refuse(errors)
+    return Intake(vehicle, readings, places, targets, request.targets is None, centring)
+
+
+def _centring(text: str, unit: str, errors: list[FieldError]) -> float:
+    try:
+        value = parse_length(text, unit)
+    except QuantityError as error:
+        errors.append(unreadable(error, "centring_uncertainty"))
+        return CENTRING
+    if value < SUREST_CENTRING:
+        fault = Fault(
+            READING_IMPOSSIBLE,
+            "centring_uncertainty",
+            f"a centring uncertainty of {text!r} is negative or zero",
+            "Write how far off centre an axle may well sit, such as 1/4 in.",
+        )
+        errors.append(fault.at())
+    return value

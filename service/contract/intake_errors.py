@@ -1,0 +1,37 @@
+"""How a request that reads well but makes no sense is refused: all its faults at once."""
+
+from collections.abc import Sequence
+
+from service.contract.problem_catalogue import KINDS, UNREADABLE_TEXT, ProblemKind
+from service.contract.problems import FieldError, ProblemError, field_error, pointer_to
+from service.geometry.quantity import QuantityError
+
+
+class Fault(Exception):
+    """One thing wrong with one field: its kind, the field, what is wrong, how to write it."""
+
+    def __init__(self, kind: ProblemKind, field: str, detail: str, hint: str) -> None:
+        super().__init__(detail)
+        self.kind = kind
+        self.field = field
+        self.detail = detail
+        self.hint = hint
+
+    def at(self, *steps: str | int) -> FieldError:
+        """The fault as an entry of a problem, its field below `steps` of the body."""
+        path = (*steps, self.field) if self.field else steps
+        return field_error(self.kind, pointer_to(*path), self.detail, self.hint)
+
+
+def unreadable(error: QuantityError, *steps: str | int) -> FieldError:
+    """A text that is no quantity, as an entry of a problem."""
+    return field_error(UNREADABLE_TEXT, pointer_to(*steps), error.reason, error.hint)
+
+
+def refuse(errors: Sequence[FieldError]) -> None:
+    """Raise the problem that these errors make, if there are any; the first gives its kind."""
+    if not errors:
+        return
+    kind = KINDS[errors[0].type.rsplit("/", 1)[-1]]
+    more = "" if len(errors) == 1 else f" ({len(errors)} faults in all)"
+    raise ProblemError(kind, errors[0].detail + more, errors)

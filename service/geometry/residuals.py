@@ -1,0 +1,97 @@
+"""Checks redundant readings against each other and names the one that does not fit.
+
+Normalised residuals (data snooping): a residual over its own standard deviation, which is smaller
+than the reading's since the reading itself pulled the fit. Above CRITICAL a reading is suspect.
+Nothing suspect is left out of the solution: a person decides which tape was read wrong.
+"""
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from service.geometry.normal import Group
+from service.geometry.solve import Solved, solve_group
+
+CRITICAL = 3.29
+"""Two-sided 0.1 % point of the normal law, the usual level of data snooping in adjustment."""
+
+MOST_SUSPECTS = 10
+CHECKED_SHARE = 1e-6
+"""A residual whose variance is below this share of the reading's is not checked by any other."""
+
+SAME = 1e-6
+"""Relative difference below which two residuals are one contradiction seen from both ends."""
+
+
+class Suspect(NamedTuple):
+    """A reading (index as given), or an assumed axle (`axle` number, `reading` None)."""
+
+    reading: int | None
+    axle: int | None
+    normalised_residual: float
+
+
+def suspects(solved: Solved) -> list[Suspect]:
+    """Return the readings of one solved vehicle that their fellows contradict, worst first.
+
+    The worst is set aside and the rest looked at again, so that one blunder does not hide or
+    imitate another. Readings that contradict each other with nothing to decide between them are
+    all named.
+    """
+    found: list[Suspect] = []
+    for number, group in enumerate(solved.pattern.groups):
+        if group.redundant:
+            found += _snoop(solved, group, solved.factors[number])
+    return sorted(found, key=lambda suspect: -abs(suspect.normalised_residual))
+
+
+def _snoop(solved: Solved, group: Group, factor: list[list[float]]) -> list[Suspect]:
+    found: list[Suspect] = []
+    dropped: frozenset[int] = frozenset()
+    unknowns = list(solved.unknowns)
+    while len(found) < MOST_SUSPECTS:
+        tests = normalised_residuals(group, solved.numbers, unknowns, factor, dropped)
+        worst = max((abs(test) for test in tests.values()), default=0.0)
+        if worst < CRITICAL:
+            break
+        named = [row for row, test in tests.items() if abs(test) >= worst * (1 - SAME)]
+        found += [_suspect(solved, group, row, tests[row]) for row in named]
+        if len(named) > 1:
+            break
+        dropped |= set(named)
+        factor = solve_group(group, solved.numbers, unknowns, math, dropped)
+    return found
+
+
+def normalised_residuals(
+    group: Group,
+    numbers: Sequence[float],
+    unknowns: Sequence[float],
+    factor: list[list[float]],
+    dropped: frozenset[int] = frozenset(),
+) -> dict[int, float]:
+    """Normalised residual of every row of a group that other rows check, by row number."""
+    tests = {}
+    for number, row in enumerate(group.rows):
+        if number in dropped:
+            continue
+        rest, slopes, variance = row.equation(numbers, unknowns, math)
+        gradient = [
+            (group.place[unknown], slope)
+            for unknown, slope in zip(row.unknowns, slopes, strict=True)
+            if unknown in group.place
+        ]
+        columns = group.reached_columns(place for place, _ in gradient)
+        own = variance - group.variance(factor, gradient, columns)
+        if own > CHECKED_SHARE * variance:
+            tests[number] = rest / math.sqrt(own)
+    return tests
+
+
+def _suspect(solved: Solved, group: Group, row: int, test: float) -> Suspect:
+    reading = group.rows[row].reading
+    if reading is not None:
+        return Suspect(reading, None, test)
+    unknown = group.rows[row].unknowns[0]
+    place = next(a.axle for a in solved.pattern.assumed if a.unknown == unknown)
+    return Suspect(None, solved.pattern.shape.axles[place][0], test)
