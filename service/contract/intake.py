@@ -2,8 +2,9 @@
 
 from typing import NamedTuple
 
-from service.contract.intake_errors import Fault, refuse, unreadable
-from service.contract.intake_readings import Bench, readings_of
+from service.contract.intake_bench import Bench
+from service.contract.intake_errors import FaultError, refuse, unreadable
+from service.contract.intake_readings import readings_of
 from service.contract.intake_targets import targets_of
 from service.contract.intake_uncertainty import Instruments
 from service.contract.intake_vehicle import vehicle_of
@@ -64,7 +65,7 @@ def _centring(text: str, unit: str, errors: list[FieldError]) -> float:
         errors.append(unreadable(error, "centring_uncertainty"))
         return CENTRING
     if value < SUREST_CENTRING:
-        fault = Fault(
+        fault = FaultError(
             READING_IMPOSSIBLE,
             "centring_uncertainty",
             f"a centring uncertainty of {text!r} is negative or zero",

@@ -7,7 +7,7 @@ from service.contract.problems import FieldError, ProblemError, field_error, poi
 from service.geometry.quantity import QuantityError
 
 
-class Fault(Exception):
+class FaultError(Exception):
     """One thing wrong with one field: its kind, the field, what is wrong, how to write it."""
 
     def __init__(self, kind: ProblemKind, field: str, detail: str, hint: str) -> None:

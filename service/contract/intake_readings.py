@@ -1,37 +1,23 @@
-"""Reads the readings of a request: texts to SI numbers, and whether they can be true at all."""
+"""Reads all readings of a request, and names everything that is wrong with those that are."""
 
-import math
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from service.contract import readings as wire
-from service.contract.intake_errors import Fault, unreadable
-from service.contract.intake_uncertainty import Instruments
-from service.contract.intake_vehicle import SHORTEST
-from service.contract.problem_catalogue import (
-    AXLE_NOT_FOUND,
-    BASELINE_MISSING,
-    CONTRACT_BROKEN,
-    NEGATIVE_TAPE_READING,
-    READING_IMPOSSIBLE,
-)
+from service.contract.intake_bench import Bench
+from service.contract.intake_errors import FaultError, unreadable
+from service.contract.intake_kinds import READ
 from service.contract.problems import FieldError
 from service.geometry import readings as si
 from service.geometry.angle_text import parse_angle
 from service.geometry.length_text import parse_length
 from service.geometry.quantity import QuantityError
 from service.geometry.toe_text import parse_toe
-from service.geometry.vehicle import Axle, Vehicle
 
-STEEPEST = 0.7853981633974483
-"""45 degrees: no wheel stands further out than that."""
+TAPED_KINDS = frozenset({"frame_gap", "setback_span", "axle_span", "kingpin_span", "toe_width"})
+"""Kinds whose lengths a tape shows."""
 
-LEAST_TURN, MOST_TURN = 0.017453292519943295, 1.0471975511965976
-"""1 and 60 degrees, the turns between which a caster sweep means something."""
-
-TAPE_FIELDS = frozenset(
-    {"frame_gap", "setback_span", "axle_span", "kingpin_span", "toe_width"}
-)  # kinds whose lengths a tape shows
+ANGLE_KINDS = frozenset({"wheel_angle", "caster_sweep", "wedge"})
 
 
 class Readings(NamedTuple):
@@ -41,65 +27,6 @@ class Readings(NamedTuple):
     places: list[int]
 
 
-class Bench:
-    """What a reading is read against: the unit, the axles, the instruments."""
-
-    def __init__(self, unit: str, vehicle: Vehicle, instruments: Instruments) -> None:
-        self.unit = unit
-        self.vehicle = vehicle
-        self.instruments = instruments
-        self.axles: dict[int, Axle] = {axle.number: axle for axle in vehicle.axles}
-
-    def axle(self, number: int, field: str = "axle") -> Axle:
-        """The axle of that number, or a fault on `field`."""
-        found = self.axles.get(number)
-        if found is None:
-            known = ", ".join(map(str, self.axles)) or "none"
-            raise Fault(
-                AXLE_NOT_FOUND,
-                field,
-                f"the vehicle has no axle {number}",
-                f"Name one of its axles: {known}.",
-            )
-        return found
-
-    def tape(self, text: str, field: str) -> float:
-        """A length that a tape shows."""
-        value = parse_length(text, self.unit)
-        if value < 0:
-            raise Fault(
-                NEGATIVE_TAPE_READING,
-                field,
-                f"{field} is {text!r}, and a tape cannot read less than nothing",
-                "Write the length as the tape shows it, without a sign.",
-            )
-        return value
-
-    def span(self, text: str, field: str) -> float:
-        """A length that something is divided by, so that it must not vanish."""
-        value = self.tape(text, field)
-        if value < SHORTEST:
-            raise Fault(
-                READING_IMPOSSIBLE,
-                field,
-                f"{field} is {text!r}, too short to measure anything over",
-                "Write the distance between the two points that were read, such as 33 1/2 in.",
-            )
-        return value
-
-    def angle(self, text: str, field: str) -> float:
-        """An angle that a wheel can have."""
-        value = parse_angle(text)
-        if abs(value) > STEEPEST:
-            raise Fault(
-                READING_IMPOSSIBLE,
-                field,
-                f"{field} of {text!r} is beyond 45 degrees",
-                "Write the angle in degrees, such as 0.25 or 0°15'.",
-            )
-        return value
-
-
 def readings_of(wires: list[wire.Reading], bench: Bench, errors: list[FieldError]) -> Readings:
     """Return the readings in SI, adding to `errors` whatever is wrong with any of them."""
     found: list[si.Reading] = []
@@ -107,7 +34,7 @@ def readings_of(wires: list[wire.Reading], bench: Bench, errors: list[FieldError
     for place, reading in enumerate(wires):
         try:
             read = READ[type(reading)](reading, bench)
-        except (QuantityError, Fault) as error:
+        except (QuantityError, FaultError) as error:
             errors += _explain(reading, place, bench, error)
             continue
         found += read
@@ -116,7 +43,7 @@ def readings_of(wires: list[wire.Reading], bench: Bench, errors: list[FieldError
 
 
 def _explain(
-    reading: wire.Reading, place: int, bench: Bench, first: QuantityError | Fault
+    reading: wire.Reading, place: int, bench: Bench, first: QuantityError | FaultError
 ) -> list[FieldError]:
     """Everything that is wrong with the fields of one reading; `first` is what stopped it."""
     errors = []
@@ -128,9 +55,9 @@ def _explain(
             check(reading, value, field, bench)
         except QuantityError as error:
             errors.append(unreadable(error, "readings", place, field))
-        except Fault as fault:
+        except FaultError as fault:
             errors.append(fault.at("readings", place))
-    if not errors and isinstance(first, Fault):
+    if not errors and isinstance(first, FaultError):
         errors.append(first.at("readings", place))
     if not errors:
         raise AssertionError(f"reading {place} was refused and no field explains why")
@@ -139,9 +66,9 @@ def _explain(
 
 def _check_text(reading: Any, value: Any, field: str, bench: Bench) -> None:
     kind = reading.__struct_config__.tag
-    if kind in ("wheel_angle", "caster_sweep", "wedge"):
+    if kind in ANGLE_KINDS:
         parse_angle(value)
-    elif kind in TAPE_FIELDS:
+    elif kind in TAPED_KINDS:
         bench.tape(value, field)
     else:
         parse_length(value, bench.unit)
@@ -188,203 +115,4 @@ FIELD_CHECKS: dict[str, Callable[[Any, Any, str, Bench], None]] = {
     "camber_left_turn": _check_angle,
     "camber_right_turn": _check_angle,
     "uncertainty": _check_uncertainty,
-}
-
-
-def _sightline(reading: wire.SightlineReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle)
-    if reading.reference is not None:
-        reference = bench.axle(reading.reference, "reference").number
-    else:
-        reference = 0 if bench.vehicle.towed else bench.vehicle.axles[0].number
-    if reference == axle.number:
-        raise Fault(
-            CONTRACT_BROKEN,
-            "reference" if reading.reference is not None else "axle",
-            f"the scale of axle {reference}'s sightline stands at that axle itself",
-            "Name in `reference` the other axle that carries the scale.",
-        )
-    u, rehang = bench.instruments.of("sightline", reading.uncertainty, reading.instrument)
-    left, right = parse_length(reading.left, bench.unit), parse_length(reading.right, bench.unit)
-    return [si.Sightline(axle.number, left, right, u, rehang, reference)]
-
-
-def _frame_gap(reading: wire.FrameGapReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
-    u, _ = bench.instruments.of("frame_gap", reading.uncertainty, reading.instrument)
-    return [
-        si.FrameGap(axle, bench.tape(reading.left, "left"), bench.tape(reading.right, "right"), u)
-    ]
-
-
-def _sides(
-    reading: wire.SetbackSpanReading | wire.AxleSpanReading | wire.KingpinSpanReading, bench: Bench
-) -> tuple[float, float, float]:
-    """Left, right and spread of a pair of spans that one axle can give."""
-    left, right = bench.tape(reading.left, "left"), bench.tape(reading.right, "right")
-    spread = bench.span(reading.spread, "spread")
-    if abs(right - left) > spread * STEEPEST:
-        raise Fault(
-            READING_IMPOSSIBLE,
-            "right",
-            f"the sides differ by more than an axle can turn over a spread of {reading.spread!r}",
-            "Read both sides again, and the distance between the points they end at.",
-        )
-    return left, right, spread
-
-
-def _setback_span(reading: wire.SetbackSpanReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
-    u, _ = bench.instruments.of("setback_span", reading.uncertainty, reading.instrument)
-    return [si.SetbackSpan(axle, *_sides(reading, bench), u)]
-
-
-def _axle_span(reading: wire.AxleSpanReading, bench: Bench) -> list[si.Reading]:
-    front = bench.axle(reading.front_axle, "front_axle")
-    rear = bench.axle(reading.rear_axle, "rear_axle")
-    if front.distance >= rear.distance:
-        raise Fault(
-            CONTRACT_BROKEN,
-            "rear_axle",
-            f"axle {rear.number} does not stand behind axle {front.number}",
-            "Name the axle nearer the front in `front_axle` and the other in `rear_axle`.",
-        )
-    u, _ = bench.instruments.of("axle_span", reading.uncertainty, reading.instrument)
-    return [si.AxleSpan(front.number, rear.number, *_sides(reading, bench), u)]
-
-
-def _kingpin_span(reading: wire.KingpinSpanReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
-    if not bench.vehicle.towed:
-        raise Fault(
-            READING_IMPOSSIBLE,
-            "kind",
-            f"a {bench.vehicle.kind} is not measured from a kingpin",
-            "Send it as a trailer or a dolly, or use axle_span or setback_span readings.",
-        )
-    u, _ = bench.instruments.of("kingpin_span", reading.uncertainty, reading.instrument)
-    return [si.KingpinSpan(axle, *_sides(reading, bench), u)]
-
-
-def _baseline(text: str | None, axle: Axle, bench: Bench) -> float:
-    if text is not None:
-        return bench.span(text, "baseline")
-    if axle.tyre_diameter is None:
-        raise Fault(
-            BASELINE_MISSING,
-            "baseline",
-            f"toe of axle {axle.number} is a length and no baseline says over what",
-            "Give `baseline`, or `tyre_diameter` on the axle, or write the toe as an angle (0.09°).",
-        )
-    return axle.tyre_diameter
-
-
-def _toe_width(reading: wire.ToeWidthReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle)
-    front, rear = bench.tape(reading.front, "front"), bench.tape(reading.rear, "rear")
-    baseline = _baseline(reading.baseline, axle, bench)
-    if abs(rear - front) > baseline:
-        raise Fault(
-            READING_IMPOSSIBLE,
-            "rear",
-            "front and rear differ by more than the baseline they are read over",
-            "Read both widths between the same two scribe lines.",
-        )
-    u, _ = bench.instruments.of("toe_width", reading.uncertainty, reading.instrument)
-    return [si.ToeWidth(axle.number, front, rear, baseline, u)]
-
-
-def _toe_scale(reading: wire.ToeScaleReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle)
-    form, value = parse_toe(reading.toe, bench.unit)
-    baseline = None
-    if form == "length" or reading.baseline is not None:
-        baseline = _baseline(reading.baseline, axle, bench)
-    slope = _slope(form, value, baseline)
-    if abs(slope) > STEEPEST:
-        raise Fault(
-            READING_IMPOSSIBLE,
-            "toe",
-            f"a toe of {reading.toe!r} is beyond 45 degrees",
-            "Write the total toe, such as 1/16 over its baseline, 0.09° or 1.5 mm/m.",
-        )
-    u, _ = bench.instruments.of("toe_scale", reading.uncertainty, reading.instrument)
-    # Where the scale is not marked in length, its error is taken over the tyre's size or 1 m.
-    over = baseline or axle.tyre_diameter or 1.0
-    return [si.ToeScale(axle.number, slope, u / over, baseline)]
-
-
-def _slope(form: str, value: float, baseline: float | None) -> float:
-    if form == "length":
-        return value / (baseline or 1.0)
-    # The tangent is taken where the toe is bounded: beyond 45 degrees it is refused as it is.
-    return value if form == "slope" or abs(value) > STEEPEST else math.tan(value)
-
-
-def _wheel_angle(reading: wire.WheelAngleReading, bench: Bench) -> list[si.Reading]:
-    axle, side = bench.axle(reading.axle).number, reading.side.value
-    u, _ = bench.instruments.of("wheel_angle", reading.uncertainty, reading.instrument)
-    read: list[si.Reading] = []
-    for angle, text in (
-        ("toe", reading.toe),
-        ("camber", reading.camber),
-        ("caster", reading.caster),
-    ):
-        if text is not None:
-            read.append(si.WheelAngle(axle, side, angle, bench.angle(text, angle), u))
-    if not read:
-        raise Fault(
-            CONTRACT_BROKEN,
-            "",
-            "a wheel_angle reading gives no angle",
-            "Give at least one of `toe`, `camber` and `caster`.",
-        )
-    return read
-
-
-def _caster_sweep(reading: wire.CasterSweepReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
-    turn = parse_angle(reading.turn)
-    if not LEAST_TURN <= turn <= MOST_TURN:
-        raise Fault(
-            READING_IMPOSSIBLE,
-            "turn",
-            f"a turn of {reading.turn!r} is not between 1 and 60 degrees",
-            "Write the angle that the wheel was turned to each side, such as 20.",
-        )
-    left = bench.angle(reading.camber_left_turn, "camber_left_turn")
-    right = bench.angle(reading.camber_right_turn, "camber_right_turn")
-    u, _ = bench.instruments.of("caster_sweep", reading.uncertainty, reading.instrument)
-    return [si.CasterSweep(axle, reading.side.value, turn, left, right, u)]
-
-
-def _wedge(reading: wire.WedgeReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
-    tapers = []
-    for side in ("left", "right"):
-        taper = bench.angle(getattr(reading, side), side)
-        if taper < 0:
-            raise Fault(
-                NEGATIVE_TAPE_READING,
-                side,
-                f"the taper of the {side} wedge is negative",
-                f"Write the taper without a sign and say in `{side}_thick_end` where it is thick.",
-            )
-        thick = getattr(reading, f"{side}_thick_end")
-        tapers.append(taper if thick is wire.ThickEnd.REAR else -taper)
-    u, _ = bench.instruments.of("wedge", reading.uncertainty, reading.instrument)
-    return [si.Wedge(axle, tapers[0], tapers[1], u)]
-
-
-READ: dict[type, Callable[[Any, Bench], list[si.Reading]]] = {
-    wire.SightlineReading: _sightline,
-    wire.FrameGapReading: _frame_gap,
-    wire.SetbackSpanReading: _setback_span,
-    wire.AxleSpanReading: _axle_span,
-    wire.KingpinSpanReading: _kingpin_span,
-    wire.ToeWidthReading: _toe_width,
-    wire.ToeScaleReading: _toe_scale,
-    wire.WheelAngleReading: _wheel_angle,
-    wire.CasterSweepReading: _caster_sweep,
-    wire.WedgeReading: _wedge,
 }

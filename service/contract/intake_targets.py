@@ -2,7 +2,7 @@
 
 import math
 
-from service.contract.intake_errors import Fault, unreadable
+from service.contract.intake_errors import FaultError, unreadable
 from service.contract.problem_catalogue import (
     CONTRACT_BROKEN,
     TARGET_LIMITS_CROSSED,
@@ -105,10 +105,12 @@ def _number(text: str, unit: str) -> float:
     return parse_length(text, unit)
 
 
-def _fault(error: TargetError, row: TargetRow) -> Fault:
+def _fault(error: TargetError, row: TargetRow) -> FaultError:
     crossed = error.field == "lower" and row.upper is not None
     kind = TARGET_LIMITS_CROSSED if crossed else CONTRACT_BROKEN
-    return Fault(kind, error.field, str(error), "See GET /v1/target-sets for rows that are right.")
+    return FaultError(
+        kind, error.field, str(error), "See GET /v1/target-sets for rows that are right."
+    )
 
 
 def _unreadable_fields(row: TargetRow, steps: tuple[str | int, ...]) -> list[FieldError]:

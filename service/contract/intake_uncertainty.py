@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.contract.intake_errors import Fault, unreadable
+from service.contract.intake_errors import FaultError, unreadable
 from service.contract.problem_catalogue import CONTRACT_BROKEN, READING_IMPOSSIBLE
 from service.contract.problems import FieldError, field_error, pointer_to
 from service.contract.readings import Instrument
@@ -26,7 +26,7 @@ class Instruments:
         for place, wire in enumerate(wires):
             try:
                 known = self._read(wire)
-            except (QuantityError, Fault):
+            except (QuantityError, FaultError):
                 errors += self._explain(wire, place)
                 continue
             kind = wire.kind.value
@@ -65,7 +65,7 @@ class Instruments:
             return REHANG
         rehang = parse_angle(wire.rehang)
         if not 0 <= rehang < 0.1:
-            raise Fault(
+            raise FaultError(
                 READING_IMPOSSIBLE,
                 "rehang",
                 f"a re-hang uncertainty of {wire.rehang!r} is negative or above 5 degrees",
@@ -77,7 +77,7 @@ class Instruments:
         angle = kind in ANGLE_KINDS
         value = parse_angle(text) if angle else parse_length(text, self.unit)
         if value < (FINEST_ANGLE if angle else FINEST_LENGTH):
-            raise Fault(
+            raise FaultError(
                 READING_IMPOSSIBLE,
                 field,
                 f"{field} {text!r} is negative, zero, or finer than anything read in a yard",
@@ -96,7 +96,7 @@ class Instruments:
                     self._size(wire.kind.value, text, field)
             except QuantityError as error:
                 errors.append(unreadable(error, "instruments", place, field))
-            except Fault as fault:
+            except FaultError as fault:
                 errors.append(fault.at("instruments", place))
         return errors
 
@@ -111,11 +111,11 @@ def _taken(wire: Instrument, place: int) -> FieldError:
     )
 
 
-def _unknown_name(name: str, kind: str, of_kind: str) -> Fault:
+def _unknown_name(name: str, kind: str, of_kind: str) -> FaultError:
     detail = f"instrument {name!r} is not among `instruments`"
     if of_kind:
         detail = f"instrument {name!r} is for {of_kind} readings, not for {kind}"
-    return Fault(
+    return FaultError(
         CONTRACT_BROKEN,
         "instrument",
         detail,

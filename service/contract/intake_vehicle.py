@@ -1,6 +1,6 @@
 """Reads the vehicle of a request: texts to metres, order and place of its axles."""
 
-from service.contract.intake_errors import Fault, unreadable
+from service.contract.intake_errors import FaultError, unreadable
 from service.contract.problem_catalogue import (
     AXLES_IN_ONE_PLACE,
     AXLES_OUT_OF_ORDER,
@@ -33,7 +33,7 @@ def vehicle_of(wire: WireVehicle, unit: str, errors: list[FieldError]) -> Vehicl
                     _tape(axle, "tyre_diameter", unit),
                 )
             )
-        except (QuantityError, Fault):
+        except (QuantityError, FaultError):
             errors += _explain(axle, place, unit)
     vehicle = Vehicle(wire.unit.value, tuple(axles))
     if len(errors) == found:
@@ -48,7 +48,7 @@ def _tape(axle: WireAxle, field: str, unit: str) -> float | None:
     value = parse_length(text, unit)
     if value < SHORTEST:
         kind = NEGATIVE_TAPE_READING if value < 0 else READING_IMPOSSIBLE
-        raise Fault(
+        raise FaultError(
             kind,
             field,
             f"{field} is {text!r}, which no tyre or axle measures",
@@ -68,7 +68,7 @@ def _explain(axle: WireAxle, place: int, unit: str) -> list[FieldError]:
                 _tape(axle, field, unit)
         except QuantityError as error:
             errors.append(unreadable(error, "vehicle", "axles", place, field))
-        except Fault as fault:
+        except FaultError as fault:
             errors.append(fault.at("vehicle", "axles", place))
     return errors
 
@@ -81,7 +81,7 @@ def _check_order(vehicle: Vehicle, errors: list[FieldError]) -> None:
         if place > 0:
             fault = _order_fault(vehicle.axles[place - 1], axle)
         if axle.number in numbers:
-            fault = Fault(
+            fault = FaultError(
                 AXLES_IN_ONE_PLACE,
                 "number",
                 f"two axles have the number {axle.number}",
@@ -92,16 +92,16 @@ def _check_order(vehicle: Vehicle, errors: list[FieldError]) -> None:
             errors.append(fault.at("vehicle", "axles", place))
 
 
-def _start_fault(vehicle: Vehicle, first: Axle) -> Fault | None:
+def _start_fault(vehicle: Vehicle, first: Axle) -> FaultError | None:
     if vehicle.towed and first.distance <= 0:
-        return Fault(
+        return FaultError(
             AXLES_OUT_OF_ORDER,
             "distance",
             f"axle {first.number} of a {vehicle.kind} stands at or ahead of the pin it is drawn by",
             "Give the distance rearward from the kingpin (dolly: drawbar eye) to the axle.",
         )
     if not vehicle.towed and first.distance != 0:
-        return Fault(
+        return FaultError(
             AXLES_OUT_OF_ORDER,
             "distance",
             f"distances of a {vehicle.kind} start at its first axle, which is not at 0",
@@ -110,16 +110,16 @@ def _start_fault(vehicle: Vehicle, first: Axle) -> Fault | None:
     return None
 
 
-def _order_fault(front: Axle, rear: Axle) -> Fault | None:
+def _order_fault(front: Axle, rear: Axle) -> FaultError | None:
     if rear.distance == front.distance:
-        return Fault(
+        return FaultError(
             AXLES_IN_ONE_PLACE,
             "distance",
             f"axles {front.number} and {rear.number} stand at the same distance",
             "Give each axle its own distance rearward from the reference point.",
         )
     if rear.distance < front.distance:
-        return Fault(
+        return FaultError(
             AXLES_OUT_OF_ORDER,
             "distance",
             f"axle {rear.number} stands ahead of axle {front.number}, which is listed before it",

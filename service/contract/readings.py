@@ -1,6 +1,6 @@
 """The readings a technician takes, as they arrive: one tagged struct a kind."""
 
-from enum import Enum
+from enum import StrEnum
 from typing import Annotated
 
 from msgspec import Meta
@@ -29,14 +29,14 @@ UncertaintyText = Annotated[
 ]
 
 
-class Side(str, Enum):
+class Side(StrEnum):
     """Side of the vehicle, seen from the driver's seat."""
 
     LEFT = "left"
     RIGHT = "right"
 
 
-class ThickEnd(str, Enum):
+class ThickEnd(StrEnum):
     """Which way the thick end of a caster wedge points."""
 
     FRONT = "front"
@@ -179,7 +179,7 @@ Reading = (
 )
 
 
-class ReadingKind(str, Enum):
+class ReadingKind(StrEnum):
     """The kinds of reading, as `kind` names them."""
 
     SIGHTLINE = "sightline"

@@ -1,6 +1,6 @@
 """`POST /v1/solutions`: what is asked and what is answered."""
 
-from enum import Enum
+from enum import StrEnum
 from typing import Annotated
 
 from msgspec import Meta
@@ -49,7 +49,7 @@ class SolutionRequest(ClosedStruct):
     """Whether display texts are written; false answers empty texts and saves time."""
 
 
-class EstimateUnit(str, Enum):
+class EstimateUnit(StrEnum):
     """Unit of an estimate."""
 
     INCH = "in"
@@ -58,14 +58,14 @@ class EstimateUnit(str, Enum):
     DEGREE = "deg"
 
 
-class Basis(str, Enum):
+class Basis(StrEnum):
     """Whether readings alone carry an estimate or an assumption has a part in it."""
 
     MEASURED = "measured"
     PARTLY_ASSUMED = "partly_assumed"
 
 
-class Verdict(str, Enum):
+class Verdict(StrEnum):
     """Conformance by probability (JCGM 106)."""
 
     CONFORMING = "conforming"

@@ -1,6 +1,6 @@
 """Target sets on the wire: what a quantity should be, for which axles, and who says so."""
 
-from enum import Enum
+from enum import StrEnum
 from typing import Annotated
 
 from msgspec import Meta
@@ -19,7 +19,7 @@ TargetText = Annotated[
 ]
 
 
-class Quantity(str, Enum):
+class Quantity(StrEnum):
     """What an estimate, a finding or a target row speaks of."""
 
     OFFSET = "offset"
@@ -46,14 +46,14 @@ class Quantity(str, Enum):
     SPAN_DIFFERENCE = "span_difference"
 
 
-class DecisionRule(str, Enum):
+class DecisionRule(StrEnum):
     """`guarded`: conforming needs 95 % probability (JCGM 106); `simple`: the value decides."""
 
     GUARDED = "guarded"
     SIMPLE = "simple"
 
 
-class TargetUnit(str, Enum):
+class TargetUnit(StrEnum):
     """Unit of a target row's texts."""
 
     INCH = "in"

@@ -1,6 +1,6 @@
 """The vehicle as a client describes it: its kind and its axles, front to rear."""
 
-from enum import Enum
+from enum import StrEnum
 from typing import Annotated
 
 from msgspec import Meta
@@ -8,7 +8,7 @@ from msgspec import Meta
 from service.contract.base import AxleNumber, ClosedStruct, LengthText, TapeText
 
 
-class LengthUnit(str, Enum):
+class LengthUnit(StrEnum):
     """Unit of a length written without one, and of every length in the answer."""
 
     INCH = "in"
@@ -16,7 +16,7 @@ class LengthUnit(str, Enum):
     CENTIMETRE = "cm"
 
 
-class VehicleKind(str, Enum):
+class VehicleKind(StrEnum):
     """What is aligned; it says where `distance` 0 lies.
 
     A truck or tractor counts from its front steer axle, a trailer from its kingpin, a dolly
@@ -29,7 +29,7 @@ class VehicleKind(str, Enum):
     DOLLY = "dolly"
 
 
-class AxleRole(str, Enum):
+class AxleRole(StrEnum):
     """What the axle does; target rows name the roles that they apply to."""
 
     STEER = "steer"

@@ -75,10 +75,8 @@ def limits_words(
     """Limits in words, signed, from metres or radians: `-1/4 in to 1/4 in`, `at most 0.18°`."""
 
     def words(value: float) -> str:
-        if quantity in LENGTHS:
-            text = length_words(value, unit, denominator)
-        else:
-            text = angle_words(value)
+        length = quantity in LENGTHS
+        text = length_words(value, unit, denominator) if length else angle_words(value)
         return f"-{text}" if value < 0 and any(c in "123456789" for c in text) else text
 
     if lower is None and upper is None:

@@ -87,10 +87,9 @@ def judge(solved: Solved, todo: list[Judgement], rule: str) -> list[Finding]:
     """Judge one solved vehicle; `rule` is "guarded" or "simple"."""
     values, uncertainties = solved.values, solved.uncertainties
     found = []
-    for place, target, scaled in todo:
+    for place, row, scaled in todo:
         value, u = values[place], uncertainties[place]
-        if scaled:
-            target = over_baseline(target, baseline_of(solved, place))
+        target = over_baseline(row, baseline_of(solved, place)) if scaled else row
         probability = conformance_probability(value, u, target.lower, target.upper)
         state = verdict(probability, value, target.lower, target.upper, rule)
         found.append(Finding(place, target, probability, state))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from service.geometry.estimability import Estimability
@@ -45,8 +46,9 @@ class Pattern:
     """Equations, groups and derived quantities of one pattern.
 
     Attributes: `groups` (independent systems), `quantities` (what can be told, in answer order),
-    `assumed` (axles taken as centred), `pairs` (numbers of neighbours that do not steer), `unknowns` (how many there are, held ones
-    included), `judgements` (rows of the built-in target sets that apply, kept by set).
+    `assumed` (axles taken as centred), `pairs` (numbers of neighbours that do not steer),
+    `unknowns` (how many there are, held ones included), `judgements` (rows of the built-in target
+    sets that apply, kept by set).
     """
 
     def __init__(self, shape: PatternShape):
@@ -56,7 +58,7 @@ class Pattern:
         self.assumed = [Assumed(axle, unknown) for axle, unknown in maker.assumed]
         telling = Estimability(maker.rows, self.unknowns, maker.nominal_numbers())
         straight = [axle[0] for axle in shape.axles if not axle[2]]
-        self.pairs = list(zip(straight, straight[1:], strict=False))
+        self.pairs = list(pairwise(straight))
         self.groups = _groups(maker.rows, telling.kept)
         self.group_of = {
             unknown: number for number, group in enumerate(self.groups) for unknown in group.order

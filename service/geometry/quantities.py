@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from service.geometry.numbers import Functions, Number
@@ -241,7 +242,7 @@ def _pair_quantities(maker: RowMaker) -> list[Quantity]:
     """Scrub of each two neighbours among the axles that do not steer."""
     found: list[Quantity] = []
     straight = [place for place, axle in enumerate(maker.axles) if not axle[2]]
-    for front, rear in zip(straight, straight[1:], strict=False):
+    for front, rear in pairwise(straight):
         slopes = [maker.unknowns.get(("slope", place)) for place in (front, rear)]
         if slopes[0] is None or slopes[1] is None:
             continue

@@ -12,13 +12,11 @@ from service.geometry.rows import (
     KingpinSpanRow,
     Row,
     SetbackSpanRow,
-    SightlineRow,
-    SightlineSpreadRow,
-    ToedSightlineRow,
     ToeScaleRow,
     ToeWidthRow,
     WheelToeRow,
 )
+from service.geometry.sightline_rows import SightlineRow, SightlineSpreadRow, ToedSightlineRow
 
 SIGN = {"left": 1.0, "right": -1.0}
 WIDTH_OF_NUMBERS = {
@@ -121,9 +119,9 @@ class RowMaker:
         places = set()
         for shape in self.shapes:
             place = self.place[int(shape[1])]
-            if shape[0] in ("toe_width", "toe_scale") or shape[-1] == "toe":
-                places.add(place)
-            elif shape[0] == "sightline" and self._spread_is_told(place, int(shape[2])):
+            of_toe = shape[0] in ("toe_width", "toe_scale") or shape[-1] == "toe"
+            sighted = shape[0] == "sightline" and self._spread_is_told(place, int(shape[2]))
+            if of_toe or sighted:
                 places.add(place)
         return places
 

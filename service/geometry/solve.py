@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from service.geometry.numbers import Functions, Number
 from service.geometry.normal import Group
+from service.geometry.numbers import Functions, Number
 from service.geometry.pattern import Pattern, pattern_of, split
 from service.geometry.quantities import Quantity
 from service.geometry.readings import Reading
