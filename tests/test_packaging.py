@@ -1,5 +1,6 @@
 """What is handed to others: the wheel, the lock, the names at the top of the repository."""
 
+import ast
 import json
 import os
 import re
@@ -8,7 +9,7 @@ import sys
 import tomllib
 import zipfile
 from collections.abc import Iterator
-from importlib.metadata import PackageNotFoundError, requires
+from importlib.metadata import PackageNotFoundError, packages_distributions, requires
 from pathlib import Path
 
 import pytest
@@ -222,6 +223,37 @@ def test_a_section_of_the_lock_needs_nothing_from_below_it(section: str) -> None
         needed = [n for n in needed if n.marker is None or n.marker.evaluate({"extra": ""})]
         missing += [(pin.name, n.name) for n in needed if canonicalize_name(n.name) not in names]
     assert missing == []
+
+
+def imported_distributions(folder: str) -> set[str]:
+    """Distributions that the Python files of a folder import, by their normalised names."""
+    known = packages_distributions()
+    found: set[str] = set()
+    for file in (ROOT / folder).rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            if isinstance(node, ast.ImportFrom) and not node.level:
+                names.append(node.module or "")
+            tops = {name.split(".")[0] for name in names} - sys.stdlib_module_names
+            found |= {canonicalize_name(d) for top in tops for d in known.get(top, [])}
+    return found - {"axlewright"}
+
+
+def declared(*lists: str) -> set[str]:
+    """Names in some of the requirement lists of pyproject.toml."""
+    lines = [line for name in lists for line in requirement_lists()[name]]
+    return {canonicalize_name(Requirement(line).name) for line in lines}
+
+
+@pytest.mark.parametrize("folder", ["service", "migrations"])
+def test_what_ships_imports_only_what_it_declares(folder: str) -> None:
+    """What another package happens to bring along may be gone with its next version."""
+    assert imported_distributions(folder) - declared("runtime") == set()
+
+
+@pytest.mark.parametrize("folder", ["tests", ".ci"])
+def test_the_tests_and_checks_import_only_what_they_declare(folder: str) -> None:
+    assert imported_distributions(folder) - declared("runtime", "build", "test") == set()
 
 
 def test_every_pin_of_the_lock_carries_a_hash_and_no_line_names_an_index() -> None:

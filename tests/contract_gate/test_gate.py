@@ -1,4 +1,4 @@
-"""The contract gate catches what it is there to catch: each fault is planted in the real document."""
+"""The contract gate catches what it is there for: each fault is planted in the real document."""
 
 import copy
 import importlib.util
