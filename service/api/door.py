@@ -1,0 +1,135 @@
+"""The outermost layer: what holds for every request, whatever its resource.
+
+One thin ASGI application around Litestar rather than a stack of its middleware, each of which
+costs a good part of a whole request.
+"""
+
+from collections.abc import Awaitable, Mapping
+
+from litestar import Litestar
+
+from service.api.failures import problem_reply
+from service.api.routing import Routes
+from service.contract.asgi import Application, Message, Receive, Scope, Send
+from service.contract.media import acceptable
+from service.contract.problem_catalogue import NOT_ACCEPTABLE, NOT_FOUND
+from service.contract.problems import FieldError, ProblemError
+from service.contract.request_ids import RequestIds
+from service.contract.strict import ClientGoneError
+
+_PLAIN_ACCEPT = (b"*/*", b"application/json")
+
+
+class Door:
+    """ASGI application that every request passes first.
+
+    It gives the request its id, answers HEAD by GET and OPTIONS by the methods that there are,
+    refuses what no resource needs to see (a trailing slash, an unknown or repeated query
+    parameter, an `Accept` that cannot be met), and turns anything that goes wrong into a problem.
+    """
+
+    def __init__(self, app: Litestar) -> None:
+        self.app = app
+        self._inner: Application = app
+        self._ids = RequestIds()
+        self._routes: Routes = app.state["routes"]
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request; the lifespan goes through to Litestar."""
+        if scope["type"] != "http":
+            await self._inner(scope, receive, send)
+            return
+        headers = dict(scope["headers"])
+        request_id = self._ids.id_of(headers.get(b"request-id"))
+        scope["request_id"] = request_id
+        started = False
+
+        def answer(message: Message) -> Awaitable[None]:
+            nonlocal started
+            if message["type"] == "http.response.start":
+                started = True
+                message["headers"] = [*message["headers"], (b"request-id", request_id)]
+            return send(message)
+
+        if scope["method"] == "HEAD":
+            scope["method"] = "GET"
+            send = _without_body(send)
+        try:
+            if not _waved_through(scope, headers):
+                if scope["method"] == "OPTIONS":
+                    await self._answer_options(scope["path"], answer)
+                    return
+                self._look_closer(scope, headers)
+            await self._inner(scope, receive, answer)
+        except ClientGoneError:
+            return
+        except Exception as error:
+            if started:
+                raise
+            await problem_reply(error, scope)(scope, receive, answer)
+
+    def _look_closer(self, scope: Scope, headers: Mapping[bytes, bytes]) -> None:
+        """Raise a problem for what is wrong with a request before any handler sees it."""
+        path = scope["path"]
+        _refuse_slashes(path)
+        handler = self._routes.handler(path, scope["method"])
+        if handler is None:
+            return
+        produced = tuple(handler.opt.get("produces", ("application/json",)))
+        if not acceptable(headers.get(b"accept", b"*/*"), produced):
+            raise _not_acceptable(produced)
+        if scope["query_string"]:
+            faults = self._routes.query_rules(handler).faults(scope["query_string"])
+            if faults:
+                raise ProblemError.of_broken_rules(faults)
+
+    async def _answer_options(self, path: str, send: Send) -> None:
+        _refuse_slashes(path)
+        methods = self._routes.methods(path)
+        if not methods:
+            raise ProblemError(NOT_FOUND, "There is nothing at this address.")
+        headers = [(b"allow", ", ".join(methods).encode())]
+        if "POST" in methods:
+            taken = self._routes.handler(path, "POST").opt.get("accepts", ("application/json",))
+            headers.append((b"accept-post", ", ".join(taken).encode()))
+        await send({"type": "http.response.start", "status": 204, "headers": headers})
+        await send({"type": "http.response.body", "body": b"", "more_body": False})
+
+
+def _waved_through(scope: Scope, headers: Mapping[bytes, bytes]) -> bool:
+    """Whether nothing about the request asks for a second look: true for nearly all."""
+    path = scope["path"]
+    return (
+        not scope["query_string"]
+        and (path[-1:] != "/" or path == "/")
+        and "//" not in path
+        and scope["method"] != "OPTIONS"
+        and headers.get(b"accept", b"*/*") in _PLAIN_ACCEPT
+    )
+
+
+def _refuse_slashes(path: str) -> None:
+    """One address for one thing: an empty segment or a slash at the end names nothing."""
+    if path != "/" and (path.endswith("/") or "//" in path):
+        clean = "/" + "/".join(part for part in path.split("/") if part)
+        detail = f"There is nothing at {path[:200]}. Did you mean {clean[:200]}?"
+        raise ProblemError(NOT_FOUND, detail)
+
+
+def _not_acceptable(produced: tuple[str, ...]) -> ProblemError:
+    detail = f"The operation answers in {' or '.join(produced)}."
+    hint = f"Send Accept: {produced[0]}."
+    return ProblemError(NOT_ACCEPTABLE, detail, [FieldError("Accept:", detail, hint)])
+
+
+def _without_body(send: Send) -> Send:
+    """What HEAD sends: the head of the answer to GET, and no content."""
+
+    async def send_head(message: Message) -> None:
+        if message["type"] == "http.response.body":
+            if message.get("more_body", False):
+                return
+            message = {"type": "http.response.body", "body": b"", "more_body": False}
+        await send(message)
+
+    return send_head

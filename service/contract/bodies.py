@@ -1,0 +1,79 @@
+"""A request body from bytes to its struct: strict, at once, and with every fault named."""
+
+from functools import cache
+from typing import Any
+
+import msgspec
+
+from service.contract.duplicates import countable, refuse_duplicates
+from service.contract.problem_catalogue import CONTRACT_BROKEN
+from service.contract.problems import FieldError, ProblemError, pointer_to
+from service.contract.unreadable import read_untyped
+from service.contract.violations import violations
+
+_WHOLE = float(2**53)
+"""Whole floats up to here are integers without doubt."""
+
+
+class BodyReader:
+    """Decodes bodies of one type; made once for a type by `reader_of`."""
+
+    __slots__ = ("_cls", "_countable", "_decode")
+
+    def __init__(self, cls: Any) -> None:
+        self._cls = cls
+        self._decode = msgspec.json.Decoder(cls).decode
+        self._countable = countable(cls)
+
+    def read(self, body: bytes) -> Any:
+        """The body as an instance of the type; raises `ProblemError` with 400 or 422."""
+        try:
+            value = self._decode(body)
+        except (msgspec.DecodeError, UnicodeError, RecursionError):
+            return self._read_again(body)
+        refuse_duplicates(body, value if self._countable else None)
+        return value
+
+    def _read_again(self, body: bytes) -> Any:
+        """Say everything that is wrong, or let through what JSON Schema calls right.
+
+        Strict decoding refuses 3.0 for an integer; to JSON Schema they are one number.
+        """
+        untyped = read_untyped(body)
+        refuse_duplicates(body)
+        errors = violations(untyped, self._cls)
+        if errors:
+            raise ProblemError.of_broken_rules(errors)
+        try:
+            return self._decode(msgspec.json.encode(_with_whole_numbers(untyped)))
+        except msgspec.ValidationError as error:
+            raise ProblemError.of_broken_rules([_undescribed(error)]) from None
+
+
+@cache
+def reader_of(cls: Any) -> BodyReader:
+    """The reader of a type."""
+    return BodyReader(cls)
+
+
+def _with_whole_numbers(node: Any) -> Any:
+    """The same JSON value with 3.0 written as 3."""
+    if isinstance(node, dict):
+        return {name: _with_whole_numbers(child) for name, child in node.items()}
+    if isinstance(node, list):
+        return [_with_whole_numbers(child) for child in node]
+    if isinstance(node, float) and node.is_integer() and abs(node) <= _WHOLE:
+        return int(node)
+    return node
+
+
+def _undescribed(error: msgspec.ValidationError) -> FieldError:
+    """A fault that decoding finds and the published schema does not describe."""
+    reason, _, place = str(error).partition(" - at `$")
+    steps = [
+        int(step) if step.isdigit() else step
+        for step in place.rstrip("`").replace("[", ".").replace("]", "").split(".")
+        if step
+    ]
+    hint = "The schema in /openapi.json says what is allowed here."
+    return FieldError(pointer_to(*steps), f"{reason}.", hint, CONTRACT_BROKEN.type)

@@ -1,0 +1,235 @@
+"""Words for broken rules of a schema: what is wrong, how to write it right, of which kind."""
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from difflib import get_close_matches
+from typing import Any, NamedTuple
+
+from service.contract import problem_catalogue as kinds
+from service.contract.problem_catalogue import ProblemKind
+from service.contract.problems import MAX_ERRORS, FieldError, field_error, pointer_to
+from service.contract.schemas import Schema
+
+Path = tuple[str | int, ...]
+
+_OTHER_SIDE = {"left": "right", "right": "left", "front": "rear", "rear": "front"}
+_TYPE_WORDS = {
+    "object": "an object",
+    "array": "an array",
+    "string": "a string",
+    "integer": "a whole number",
+    "number": "a number",
+    "boolean": "true or false",
+    "null": "null",
+}
+
+
+class Violation(NamedTuple):
+    """One broken rule as the validator reports it, with the part of the schema it stands in."""
+
+    keyword: str
+    limit: Any
+    path: Path
+    value: Any
+    schema: Schema
+    component: str
+
+
+class Broken(NamedTuple):
+    """One broken rule in words, and its place in the body."""
+
+    path: Path
+    error: FieldError
+
+
+def told(violation: Violation) -> list[Broken]:
+    """A violation in words; several where one rule is broken by several fields."""
+    tell = _TELLERS.get(violation.keyword, _told_generally)
+    return list(tell(violation))
+
+
+def _broken(kind: ProblemKind, path: Path, detail: str, hint: str) -> Broken:
+    return Broken(path, field_error(kind, pointer_to(*path), detail, hint))
+
+
+def _missing(v: Violation) -> Iterator[Broken]:
+    name = v.limit.property
+    path = (*v.path, name)
+    other = _mirrored(name)
+    if v.component == "Reading" and name == "kind":
+        yield _unknown_kind(path, "The reading does not say its `kind`.", v.schema)
+    elif other in v.value:
+        yield _broken(
+            kinds.INCOMPLETE_PAIR,
+            path,
+            f"`{other}` was given without `{name}`.",
+            f"Give `{name}` as well, or leave the reading out.",
+        )
+    else:
+        expected = _expected(v.schema.get("properties", {}).get(name, {}))
+        yield _broken(
+            kinds.CONTRACT_BROKEN, path, f"`{name}` is missing.", f"Give `{name}`{expected}."
+        )
+
+
+def _mirrored(name: str) -> str:
+    """The field of the other side: `right` for `left`, `camber_left_turn` for its fellow."""
+    parts = re.split(r"(left|right|front|rear)", name, maxsplit=1)
+    return "".join(_OTHER_SIDE.get(part, part) for part in parts) if len(parts) > 1 else ""
+
+
+def _expected(schema: Schema) -> str:
+    examples = schema.get("examples")
+    if examples:
+        return f", such as {_shown(examples[0])}"
+    if "const" in schema:
+        return f": {_shown(schema['const'])}"
+    words = _type_words(schema)
+    return f", {words}" if words else ""
+
+
+def _unknown(v: Violation) -> Iterator[Broken]:
+    known = list(v.schema.get("properties", {}))
+    for name in v.limit.unexpected[:MAX_ERRORS]:
+        near = get_close_matches(name[:60], known, n=1)
+        hint = f"Did you mean `{near[0]}`?" if near else f"Known here: {_listed(known)}."
+        detail = f"There is no field {_shown(name)}."
+        yield _broken(kinds.UNKNOWN_FIELD, (*v.path, name), detail, hint)
+
+
+def _not_listed(v: Violation) -> Iterator[Broken]:
+    options = v.schema.get("enum", [])
+    if v.component == "Reading":
+        detail = f"There is no reading of kind {_shown(v.value)}."
+        yield _unknown_kind(v.path, detail, {"properties": {"kind": v.schema}})
+        return
+    near = get_close_matches(v.value.lower()[:60], options, n=1) if _is_text(v.value) else []
+    hint = f"Did you mean {_shown(near[0])}? " if near else ""
+    words = ", ".join(_shown(option) for option in options)
+    yield _broken(
+        kinds.CONTRACT_BROKEN,
+        v.path,
+        f"{_shown(v.value)} is none of the values that there are.",
+        f"{hint}Use one of {words}.",
+    )
+
+
+def _unknown_kind(path: Path, detail: str, schema: Schema) -> Broken:
+    known = schema["properties"]["kind"]["enum"]
+    return _broken(kinds.UNKNOWN_READING_KIND, path, detail, f"Known kinds: {_listed(known)}.")
+
+
+def _wrong_type(v: Violation) -> Iterator[Broken]:
+    wanted = _type_words(v.schema)
+    hint = f"Write {wanted}."
+    types = v.schema.get("type", [])
+    if "string" in types and isinstance(v.value, int | float) and not isinstance(v.value, bool):
+        hint = f'What a person reads is sent as text: write "{v.value}" with the quotes.'
+    elif _is_text(v.value) and ("integer" in types or "number" in types):
+        hint = f"Write {wanted}, without quotes."
+    yield _broken(kinds.CONTRACT_BROKEN, v.path, f"{_shown(v.value)} is not {wanted}.", hint)
+
+
+def _out_of_bounds(words: str) -> Callable[[Violation], Iterator[Broken]]:
+    def tell(v: Violation) -> Iterator[Broken]:
+        low, high = v.schema.get("minimum"), v.schema.get("maximum")
+        span = f"{low} to {high}" if None not in (low, high) else f"{words} {v.limit.limit}"
+        yield _broken(
+            kinds.CONTRACT_BROKEN,
+            v.path,
+            f"{_shown(v.value)} is not {words} {v.limit.limit}.",
+            f"Use a number of {span}.",
+        )
+
+    return tell
+
+
+def _wrong_length(v: Violation) -> Iterator[Broken]:
+    few = v.keyword.startswith("min")
+    things = "entries" if isinstance(v.value, list) else "characters"
+    bound = "at least" if few else "at most"
+    kind = kinds.CONTRACT_BROKEN
+    if v.keyword == "maxItems" and v.path and v.path[-1] == "readings":
+        kind = kinds.TOO_MANY_READINGS
+    yield _broken(
+        kind,
+        v.path,
+        f"There are {len(v.value)} {things}.",
+        f"Give {bound} {v.limit.limit}.",
+    )
+
+
+def _wrong_pattern(v: Violation) -> Iterator[Broken]:
+    pattern = v.limit.pattern
+    example = _expected(v.schema).removeprefix(", ")
+    if v.value[:1] in "-−" and re.search(pattern, v.value[1:].strip()):
+        yield _broken(
+            kinds.NEGATIVE_TAPE_READING,
+            v.path,
+            f"{_shown(v.value)} is negative.",
+            "Write what the tape shows, without a sign.",
+        )
+        return
+    readable = "examples" in v.schema
+    yield _broken(
+        kinds.UNREADABLE_TEXT if readable else kinds.CONTRACT_BROKEN,
+        v.path,
+        f"{_shown(v.value)} cannot be read here.",
+        f"Write it {example}." if readable else f"It has to match `{pattern}`.",
+    )
+
+
+def _told_generally(v: Violation) -> Iterator[Broken]:
+    yield _broken(
+        kinds.CONTRACT_BROKEN,
+        v.path,
+        f"{_shown(v.value)} breaks the rule `{v.keyword}` of the schema.",
+        "The schema in /openapi.json says what is allowed here.",
+    )
+
+
+def _type_words(schema: Schema) -> str:
+    types = schema.get("type", [])
+    types = [types] if isinstance(types, str) else types
+    return " or ".join(_TYPE_WORDS[one] for one in types)
+
+
+def _is_text(value: Any) -> bool:
+    return isinstance(value, str)
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(f"`{name}`" for name in names)
+
+
+def _shown(value: Any) -> str:
+    """A value as JSON, cut to what fits a sentence; containers by their kind only."""
+    if isinstance(value, dict):
+        return "an object"
+    if isinstance(value, list):
+        return "an array"
+    text = (
+        json.dumps(value, ensure_ascii=False)
+        if not isinstance(value, int) or isinstance(value, bool)
+        else str(value)
+    )
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+_TELLERS: dict[str, Callable[[Violation], Iterator[Broken]]] = {
+    "required": _missing,
+    "additionalProperties": _unknown,
+    "enum": _not_listed,
+    "const": _not_listed,
+    "type": _wrong_type,
+    "minimum": _out_of_bounds("at least"),
+    "maximum": _out_of_bounds("at most"),
+    "exclusiveMinimum": _out_of_bounds("above"),
+    "exclusiveMaximum": _out_of_bounds("below"),
+    "minLength": _wrong_length,
+    "maxLength": _wrong_length,
+    "minItems": _wrong_length,
+    "maxItems": _wrong_length,
+    "pattern": _wrong_pattern,
+}

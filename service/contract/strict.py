@@ -1,0 +1,128 @@
+"""The request class of the service: reads a body within its limit and decodes it strictly."""
+
+from functools import lru_cache
+from typing import Any, cast
+
+from litestar import Request
+from litestar.types import Empty
+
+from service.contract.asgi import Message
+from service.contract.bodies import reader_of
+from service.contract.problem_catalogue import BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE
+from service.contract.problems import FieldError, ProblemError
+from service.contract.unreadable import not_json
+
+JSON = "application/json"
+
+
+class ClientGoneError(Exception):
+    """The client hung up before its body was whole; nobody is left to answer."""
+
+
+class StrictRequest(Request[Any, Any, Any]):
+    """A request whose `data` is decoded in msgspec's strict mode into the handler's type.
+
+    A handler writes `data: JSONBody[SomeStruct]`. It sets a limit of its own by Litestar's
+    `request_max_body_size=`, other media types of the body by `opt={"accepts": ("text/csv",)}`.
+    """
+
+    __slots__ = ()
+
+    async def body(self) -> bytes:
+        """The whole body; 413 as soon as it is known to be too large, 415 before reading it."""
+        body = self._body
+        if body is Empty:
+            body = self._body = self._connection_state.body = await self._read()
+        return body
+
+    async def json(self) -> Any:
+        """The body as an instance of the type of the handler's `data`."""
+        value = self._json
+        if value is Empty:
+            field = self.route_handler.parsed_data_field
+            if field is None:
+                raise TypeError("the handler takes no data")
+            value = reader_of(field.annotation).read(await self.body())
+            self._json = self._connection_state.json = value
+        return value
+
+    async def _read(self) -> bytes:
+        headers = dict(self.scope["headers"])
+        handler = self.route_handler
+        limit = handler.resolve_request_max_body_size()
+        self._check_described(headers)
+        length = headers.get(b"content-length")
+        if limit is not None and length is not None and int(length) > limit:
+            raise too_large(limit)
+        message = cast(Message, await self.receive())
+        body: bytes = message.get("body", b"")
+        if message["type"] == "http.disconnect":
+            raise ClientGoneError
+        if message.get("more_body", False):
+            body = await self._read_on(body, limit)
+        if limit is not None and len(body) > limit:
+            raise too_large(limit)
+        if not body and handler.parsed_data_field is not None:
+            raise not_json("The body is empty.", "Send a JSON object.")
+        return body
+
+    async def _read_on(self, first: bytes, limit: int | None) -> bytes:
+        """The rest of a body that comes in parts, with or without an announced length."""
+        parts, size, more = [first], len(first), True
+        while more:
+            if limit is not None and size > limit:
+                raise too_large(limit)
+            message = cast(Message, await self.receive())
+            if message["type"] == "http.disconnect":
+                raise ClientGoneError
+            part = message.get("body", b"")
+            parts.append(part)
+            size += len(part)
+            more = message.get("more_body", False)
+        return b"".join(parts)
+
+    def _check_described(self, headers: dict[bytes, bytes]) -> None:
+        """Refuse a body that its headers do not declare as what the handler takes."""
+        accepts = self.route_handler.opt.get("accepts", (JSON,))
+        content_type = headers.get(b"content-type", b"")
+        coding = headers.get(b"content-encoding", b"identity")
+        if content_type != b"application/json" or accepts != (JSON,) or coding != b"identity":
+            fault = fault_of_media_type(content_type, coding, accepts)
+            if fault is not None:
+                raise ProblemError(
+                    UNSUPPORTED_MEDIA_TYPE,
+                    fault.detail,
+                    [FieldError(fault.pointer, fault.detail, fault.hint)],
+                    {"Accept-Post": ", ".join(accepts), "Accept-Encoding": "identity"},
+                )
+
+
+@lru_cache(maxsize=256)
+def fault_of_media_type(
+    content_type: bytes, coding: bytes, accepts: tuple[str, ...]
+) -> FieldError | None:
+    """What is wrong with the headers that describe a body; None if nothing is."""
+    media_type, *parameters = content_type.decode("latin-1").split(";")
+    wanted = " or ".join(accepts)
+    if media_type.strip().lower() not in accepts:
+        detail = f"The body is declared as {media_type.strip() or 'nothing'}."
+        return FieldError("Content-Type:", detail[:200], f"Send Content-Type: {wanted}.")
+    for parameter in parameters:
+        name, _, value = parameter.partition("=")
+        charset = value.strip().strip('"').lower()
+        if name.strip().lower() == "charset" and charset not in ("utf-8", "utf8"):
+            detail = f"The charset {charset[:40]} is not read here."
+            return FieldError("Content-Type:", detail, "Send UTF-8.")
+    if coding.strip().lower() not in (b"identity", b""):
+        detail = "The body is declared as compressed."
+        return FieldError("Content-Encoding:", detail, "Send it as it is.")
+    return None
+
+
+def too_large(limit: int) -> ProblemError:
+    """The problem of a body over its limit; the connection is closed on what is still to come."""
+    detail = f"The body has more than {limit} bytes."
+    hint = "Send less in one request."
+    return ProblemError(
+        BODY_TOO_LARGE, detail, [FieldError("#", detail, hint)], {"Connection": "close"}
+    )
