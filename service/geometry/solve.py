@@ -20,8 +20,11 @@ from service.geometry.uncertainty import CENTRING, TAPE
 from service.geometry.vehicle import Vehicle
 
 MOST_STEPS = 30
-SMALL_STEP = 1e-14
-"""A step below this (metres, radians, slopes) is rounding: the last one is taken and we stop."""
+SMALL_STEP = 2e-13
+"""A step below this (metres, radians, slopes) is the last one taken.
+
+Rounding alone keeps steps of up to 2e-14 going for ever on a kingpin span over a long trailer.
+"""
 
 NOTHING_DROPPED: frozenset[int] = frozenset()
 
