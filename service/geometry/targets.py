@@ -1,8 +1,6 @@
 """Target sets: what a quantity should be, on which axles, within which limits and who says so."""
 
-from collections.abc import Iterable
 from fractions import Fraction
-from functools import lru_cache
 from math import atan, isfinite, radians
 from typing import NamedTuple
 
@@ -47,14 +45,23 @@ PAIR_QUANTITIES = frozenset({"scrub", "span_difference"})
 _METRES = {"in": Fraction(254, 10_000), "mm": Fraction(1, 1000), "cm": Fraction(1, 100)}
 _LENGTH_TWIN = {"toe": "toe_length", "thrust": "thrust_difference", "skew": "setback"}
 _ANGLE_TWIN = {length: angle for angle, length in _LENGTH_TWIN.items()}
+_DIMENSION_WORDS = {
+    ANGLE: ("an angle, not a length", "deg or mm/m", _LENGTH_TWIN),
+    LENGTH: ("a length, not an angle", "in, mm or cm", _ANGLE_TWIN),
+}
 
 
 class TargetError(ValueError):
-    """A target that cannot hold; `field` names the part of the row that is wrong."""
+    """A target that cannot be judged by.
 
-    def __init__(self, field: str, message: str) -> None:
-        super().__init__(message)
+    `field` names the part of the row, `reason` says what is wrong and `hint` how to write it right.
+    """
+
+    def __init__(self, field: str, reason: str, hint: str) -> None:
+        super().__init__(f"{reason}: {hint}")
         self.field = field
+        self.reason = reason
+        self.hint = hint
 
 
 class UnknownTargetSetError(LookupError):
@@ -98,7 +105,8 @@ def dimension_of(quantity: str) -> str:
         return LENGTH
     if quantity in ANGLE_QUANTITIES:
         return ANGLE
-    raise TargetError("quantity", f"quantity {quantity!r} is not known")
+    known = ", ".join(sorted(LENGTH_QUANTITIES | ANGLE_QUANTITIES))
+    raise TargetError("quantity", f"quantity {quantity!r} is not known", f"write one of {known}")
 
 
 def checked(target: Target) -> Target:
@@ -112,15 +120,10 @@ def checked(target: Target) -> Target:
     for field in ("nominal", "lower", "upper", "baseline"):
         number = getattr(target, field)
         if number is not None and not isfinite(number):
-            raise TargetError(field, f"{field} must be a finite number")
+            raise TargetError(field, f"{field} is not a finite number", "write a finite number")
     _check_limits(target.nominal, target.lower, target.upper)
     if target.baseline is not None:
-        if target.quantity != "toe_length":
-            raise TargetError(
-                "baseline", f"a baseline belongs to toe_length only, not to {target.quantity}"
-            )
-        if target.baseline <= 0.0:
-            raise TargetError("baseline", "a baseline must be longer than 0")
+        _check_baseline(target.quantity, target.baseline)
     return target
 
 
@@ -128,20 +131,41 @@ def _check_dimension(target: Target) -> None:
     wanted = dimension_of(target.quantity)
     if target.dimension == wanted:
         return
-    twin = (_LENGTH_TWIN if wanted == ANGLE else _ANGLE_TWIN).get(target.quantity)
-    units = "deg or mm/m" if wanted == ANGLE else "in, mm or cm"
-    article = "an angle" if wanted == ANGLE else "a length"
-    other = f", or name the quantity {twin}" if twin else ""
-    raise TargetError("unit", f"{target.quantity} is {article}: write its unit {units}{other}")
+    what, units, twins = _DIMENSION_WORDS[wanted]
+    twin = twins.get(target.quantity)
+    raise TargetError(
+        "unit",
+        f"{target.quantity} is {what}",
+        f"write its unit as {units}" + (f", or name the quantity {twin}" if twin else ""),
+    )
 
 
 def _check_limits(nominal: float, lower: float | None, upper: float | None) -> None:
     if lower is not None and upper is not None and lower > upper:
-        raise TargetError("lower", "the lower limit is above the upper: exchange the two")
-    if lower is not None and nominal < lower:
-        raise TargetError("nominal", "the nominal value is below its own lower limit")
-    if upper is not None and nominal > upper:
-        raise TargetError("nominal", "the nominal value is above its own upper limit")
+        raise TargetError(
+            "lower", "the lower limit is above the upper one", "write the smaller one as lower"
+        )
+    if (lower is not None and nominal < lower) or (upper is not None and nominal > upper):
+        raise TargetError(
+            "nominal",
+            "the nominal value lies outside its own limits",
+            "write a nominal value from lower to upper",
+        )
+
+
+def _check_baseline(quantity: str, baseline: float) -> None:
+    if quantity != "toe_length":
+        raise TargetError(
+            "baseline",
+            f"{quantity} has no baseline",
+            "leave it out: a baseline belongs to toe_length",
+        )
+    if baseline <= 0.0:
+        raise TargetError(
+            "baseline",
+            "the baseline is not longer than 0",
+            "write the span that the toe is stated over",
+        )
 
 
 def applies(target: Target, role: str, axle_number: int) -> bool:
@@ -149,22 +173,6 @@ def applies(target: Target, role: str, axle_number: int) -> bool:
     return (not target.roles or role in target.roles) and (
         not target.axles or axle_number in target.axles
     )
-
-
-def rows_for(target_set: TargetSet, role: str, axle_number: int) -> tuple[Target, ...]:
-    """The set's rows that apply to one axle, in the set's order."""
-    if _BUILT_IN.get(target_set.id) is target_set:
-        return _built_in_rows(target_set.id, role, axle_number)
-    return _matching(target_set.rows, role, axle_number)
-
-
-@lru_cache(maxsize=1024)
-def _built_in_rows(set_id: str, role: str, axle_number: int) -> tuple[Target, ...]:
-    return _matching(_BUILT_IN[set_id].rows, role, axle_number)
-
-
-def _matching(rows: Iterable[Target], role: str, axle_number: int) -> tuple[Target, ...]:
-    return tuple(row for row in rows if applies(row, role, axle_number))
 
 
 def over_baseline(target: Target, baseline: float) -> Target:

@@ -3,6 +3,8 @@
 import re
 from typing import NamedTuple
 
+from service.geometry.quantity import quoted
+
 INCH = 0.0254
 MILLIMETRE = 0.001
 
@@ -29,7 +31,15 @@ _RIMS = (10.0, 30.0)
 
 
 class TyreSizeError(ValueError):
-    """A text that is no tyre size, or a size whose diameter nobody here knows."""
+    """A text that is no tyre size, or a size whose diameter nobody here knows.
+
+    `reason` quotes the text and says what is wrong, `hint` how to write it right.
+    """
+
+    def __init__(self, reason: str, hint: str) -> None:
+        super().__init__(f"{reason}: {hint}")
+        self.reason = reason
+        self.hint = hint
 
 
 class TyreSize(NamedTuple):
@@ -83,9 +93,9 @@ def tyre_size(text: str) -> TyreSize:
         if numeric is not None:
             return _by_catalogue(size, *map(float, numeric.groups()))
     raise TyreSizeError(
-        f"{text[:_LONGEST]!r} is not a tyre size: write section width, aspect ratio and rim "
-        "diameter as on the sidewall, '295/75R22.5', or '11R22.5' for a size without aspect ratio; "
-        "leave out load index and ply rating"
+        f"{quoted(text)} is not a tyre size",
+        "write it as on the sidewall, “295/75R22.5” or, without an aspect ratio, “11R22.5”, and "
+        "leave out load index and ply rating",
     )
 
 
@@ -97,8 +107,8 @@ def _by_formula(size: str, width: float, aspect: float, rim: float) -> TyreSize:
     ):
         if not least <= number <= most:
             raise TyreSizeError(
-                f"the {name} of {size!r} must lie between {least:g} and {most:g}: "
-                "section width is in mm, aspect ratio in percent, rim diameter in inches"
+                f"the {name} of {quoted(size)} is not between {least:g} and {most:g}",
+                "section width is in mm, aspect ratio in percent, rim diameter in inches",
             )
     return TyreSize(
         size=size,
@@ -116,8 +126,9 @@ def _by_catalogue(size: str, width: float, rim: float) -> TyreSize:
     catalogue = _catalogue(size)
     if catalogue is None:
         raise TyreSizeError(
-            f"{size!r} states no aspect ratio, so that its diameter cannot be computed, and it is "
-            "not in the table: measure the span between the scribe lines"
+            f"{quoted(size)} is not in the table and states no aspect ratio, so that its diameter "
+            "cannot be computed",
+            "measure the span between the scribe lines",
         )
     return TyreSize(
         size=size,

@@ -9,7 +9,7 @@ from math import atan, degrees
 import pint
 import pytest
 
-from service.geometry.targets import Target, rows_for, target_set
+from service.geometry.targets import Target, applies, target_set
 
 UNITS = pint.UnitRegistry()
 STEER, DRIVE, TRAILER = ("steer", 1), ("drive", 3), ("trailer", 1)
@@ -35,22 +35,22 @@ PUBLISHED = [
     ("common-practice", DRIVE, "thrust", "degree", 0, -0.1, 0.1, TRADE),
     # common practice; Michelin p. 51: tandem skew no larger than 0.1 deg
     ("common-practice", DRIVE, "scrub", "degree", 0, -0.1, 0.1, MICHELIN),
-    # Western Star: total toe 0.09 +-0.09 deg, steer axle and pusher and tag
+    # Western Star: total toe 0.09 ±0.09 deg, steer axle and pusher and tag
     ("truck-published", STEER, "toe", "degree", 0.09, 0, 0.18, WESTERN_STAR),
     ("truck-published", ("tag", 4), "toe", "degree", 0.09, 0, 0.18, WESTERN_STAR),
     ("truck-published", ("pusher", 2), "toe", "degree", 0.09, 0, 0.18, WESTERN_STAR),
     # RP 642A App. 9 as quoted by Michelin p. 49: camber less than 1/4 deg
     ("truck-published", STEER, "camber_left", "degree", 0, -0.25, 0.25, RP_642A),
     ("truck-published", STEER, "camber_right", "degree", 0, -0.25, 0.25, RP_642A),
-    # RP 642A App. 9: caster left +3.5, right +4.0; Western Star: 4.5 +-1.5 each
+    # RP 642A App. 9: caster left +3.5, right +4.0; Western Star: 4.5 ±1.5 each
     ("truck-published", STEER, "caster_left", "degree", 3.5, 3.0, 6.0, RP_642A),
     ("truck-published", STEER, "caster_right", "degree", 4.0, 3.0, 6.0, WESTERN_STAR),
     # RP 642A App. 9: right 0.5 more; Navy manual p. 191: right not below left, wedges 1 deg
     ("truck-published", STEER, "cross_caster", "degree", 0.5, 0.0, 1.0, RP_642A),
     ("truck-published", STEER, "wedge_difference", "degree", 0, -1, 1, NAVY),
-    # Michelin p. 118: setback +-3/16 in
+    # Michelin p. 118: setback ±3/16 in
     ("truck-published", STEER, "setback", "inch", 0, -0.1875, 0.1875, MICHELIN),
-    # Western Star: thrust 0 +-0.18 deg, scrub 0 +-0.08 deg, lateral offset 0 +-0.25 in
+    # Western Star: thrust 0 ±0.18 deg, scrub 0 ±0.08 deg, lateral offset 0 ±0.25 in
     ("truck-published", DRIVE, "thrust", "degree", 0, -0.18, 0.18, WESTERN_STAR),
     ("truck-published", DRIVE, "scrub", "degree", 0, -0.08, 0.08, WESTERN_STAR),
     ("truck-published", DRIVE, "offset", "inch", 0, -0.25, 0.25, WESTERN_STAR),
@@ -65,8 +65,12 @@ PUBLISHED = [
 ]
 
 
+def rows_for(set_id: str, axle: tuple[str, int]) -> list[Target]:
+    return [row for row in target_set(set_id).rows if applies(row, *axle)]
+
+
 def row_of(set_id: str, axle: tuple[str, int], quantity: str) -> Target:
-    (row,) = [row for row in rows_for(target_set(set_id), *axle) if row.quantity == quantity]
+    (row,) = [row for row in rows_for(set_id, axle) if row.quantity == quantity]
     return row
 
 
@@ -157,6 +161,6 @@ def test_centring_by_difference_is_twice_as_strict_as_the_same_figure_by_offset(
 
 def test_no_published_set_judges_what_nobody_published() -> None:
     # No figure was found for the centring of a steer axle, or for the aim of a pusher or tag axle.
-    truck = target_set("truck-published")
-    assert not [r for r in rows_for(truck, *STEER) if r.quantity in {"offset", "thrust"}]
-    assert not [r for r in rows_for(truck, "tag", 4) if r.quantity == "thrust"]
+    steer, tag = (rows_for("truck-published", axle) for axle in (STEER, ("tag", 4)))
+    assert not [row for row in steer if row.quantity in {"offset", "thrust"}]
+    assert not [row for row in tag if row.quantity == "thrust"]

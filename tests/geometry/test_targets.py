@@ -1,12 +1,12 @@
 """How target rows are checked, chosen for an axle and restated."""
 
 import math
-from fractions import Fraction
 
 import pytest
 
 from service.contract.target_sets import Quantity
-from service.geometry.data.target_sets import PRINTED_SETS, PrintedRow
+from service.geometry.angle_text import parse_angle
+from service.geometry.length_text import parse_length
 from service.geometry.targets import (
     ANGLE_QUANTITIES,
     LENGTH_QUANTITIES,
@@ -19,7 +19,6 @@ from service.geometry.targets import (
     checked,
     dimension_of,
     over_baseline,
-    rows_for,
     target_set,
     target_sets,
 )
@@ -34,9 +33,16 @@ ROLES = {"steer", "drive", "tag", "pusher", "trailer", "dolly"}
 GOOD = Target("thrust", "angle", 0.0, -0.001, 0.002)
 
 
+def rows_for(set_id: str, role: str, number: int) -> list[Target]:
+    """The rows of a built-in set that speak of one axle."""
+    return [row for row in target_set(set_id).rows if applies(row, role, number)]
+
+
 def refusal(target: Target) -> TargetError:
     with pytest.raises(TargetError) as caught:
         checked(target)
+    assert caught.value.reason
+    assert caught.value.hint
     return caught.value
 
 
@@ -118,22 +124,14 @@ def test_a_row_speaks_of_the_axles_that_its_roles_and_numbers_both_admit(
     assert {axle for axle in truck if applies(row, *axle)} == spoken_of
 
 
-def test_a_shops_own_set_under_a_built_in_name_is_not_mistaken_for_it() -> None:
-    own = TargetSet("truck-published", 7, "Own", "", "simple", (GOOD._replace(axles=(9,)),))
-    assert rows_for(own, "drive", 9) == own.rows
-    assert rows_for(own, "drive", 2) == ()
-    assert rows_for(target_set("truck-published"), "drive", 2) != ()
-
-
 def test_the_rows_for_an_axle_keep_the_order_of_the_set() -> None:
-    quantities = [row.quantity for row in rows_for(target_set("truck-published"), "drive", 2)]
+    quantities = [row.quantity for row in rows_for("truck-published", "drive", 2)]
     assert quantities == ["thrust", "scrub", "offset"]
 
 
 def test_the_squareness_to_the_kingpin_is_asked_of_the_lead_axle_only() -> None:
-    trailer = target_set("trailer-published")
-    lead = {row.quantity for row in rows_for(trailer, "trailer", 1)}
-    second = {row.quantity for row in rows_for(trailer, "trailer", 2)}
+    lead = {row.quantity for row in rows_for("trailer-published", "trailer", 1)}
+    second = {row.quantity for row in rows_for("trailer-published", "trailer", 2)}
     assert lead - second == {"kingpin_difference"}
 
 
@@ -141,7 +139,7 @@ def test_the_squareness_to_the_kingpin_is_asked_of_the_lead_axle_only() -> None:
 @pytest.mark.parametrize("role", sorted(ROLES))
 @pytest.mark.parametrize("number", [1, 2, 12])
 def test_no_axle_gets_two_rows_for_one_quantity(name: str, role: str, number: int) -> None:
-    quantities = [row.quantity for row in rows_for(target_set(name), role, number)]
+    quantities = [row.quantity for row in rows_for(name, role, number)]
     assert len(quantities) == len(set(quantities))
 
 
@@ -160,14 +158,19 @@ def test_every_built_in_row_is_whole_and_names_its_source(a_set: TargetSet, row:
     assert a_set.decision_rule in {"guarded", "simple"}
 
 
-@pytest.mark.parametrize(
-    "printed", [row for printed_set in PRINTED_SETS for row in printed_set.rows]
-)
-def test_built_in_texts_are_numbers_in_one_of_the_wires_units(printed: PrintedRow) -> None:
-    assert printed.unit in {"in", "mm", "cm", "deg", "mm/m"}
-    for text in (printed.nominal, printed.lower, printed.upper):
-        assert text is not None
-        Fraction(text)
+@pytest.mark.parametrize(("a_set", "row"), ALL_ROWS)
+def test_a_built_in_rows_texts_read_at_the_door_as_the_numbers_it_judges_by(
+    a_set: TargetSet, row: Target
+) -> None:
+    printed = row.printed
+    texts = (printed.nominal, printed.lower, printed.upper)
+    if row.dimension == "length":
+        read = [parse_length(text, printed.unit) for text in texts]
+        assert [row.nominal, row.lower, row.upper] == read
+    else:
+        assert printed.unit == "deg"
+        read = [parse_angle(text) for text in texts]
+        assert [row.nominal, row.lower, row.upper] == pytest.approx(read, rel=1e-15, abs=0.0)
 
 
 def test_a_toe_restated_over_another_baseline_is_the_same_toe() -> None:

@@ -56,8 +56,8 @@ COMMON_PRACTICE = PrintedSet(
     id="common-practice",
     version=1,
     title="Rules of the trade",
-    note="What shops commonly work to where no maker's figure is at hand. The rules have no "
-    "published source; the maker's own figures come first.",
+    note="What shops commonly work to where no maker's figure is at hand. Most of the rules have "
+    "no published source; the maker's own figures come first.",
     decision_rule="guarded",
     rows=(
         PrintedRow("offset_difference", "in", "0", "-1/4", "1/4", _TRADE),
@@ -117,10 +117,10 @@ TRUCK_PUBLISHED = PrintedSet(
     decision_rule="guarded",
     rows=(
         # Western Star prints limits, RP 642A only the target 1/16 in = 0.08 deg, which lies inside;
-        # in degrees the row needs no baseline. Meritor's 1/16 +- 1/32 in (MM-0361 p. 36) is for
+        # in degrees the row needs no baseline. Meritor's 1/16 ±1/32 in (MM-0361 p. 36) is for
         # its own axles, Volvo's 2.0 to 2.3 mm/m for another kind of truck.
         PrintedRow(
-            "toe", "deg", "0.09", "0", "0.18", f"{_WESTERN_STAR}: total toe 0.09 +-0.09", _STEER
+            "toe", "deg", "0.09", "0", "0.18", f"{_WESTERN_STAR}: total toe 0.09 ±0.09", _STEER
         ),
         PrintedRow(
             "toe",
@@ -128,11 +128,11 @@ TRUCK_PUBLISHED = PrintedSet(
             "0.09",
             "0",
             "0.18",
-            f"{_WESTERN_STAR}: pusher and tag, total toe 0.09 +-0.09",
+            f"{_WESTERN_STAR}: pusher and tag, total toe 0.09 ±0.09",
             _LIFTED,
         ),
         # "Less than 1/4 deg" has no sign in print. Read as a magnitude: the makers' own builds lie
-        # to both sides of 0 (-1/4 and +1/4 +-7/16), and only by axle make, which no reading tells.
+        # to both sides of 0 (-1/4 and +1/4 ±7/16), and only by axle make, which no reading tells.
         *(
             PrintedRow(
                 quantity,
@@ -154,7 +154,7 @@ TRUCK_PUBLISHED = PrintedSet(
                 nominal,
                 "3.0",
                 "6.0",
-                f"target {nominal}: {_RP_642A}; limits 4.5 +-1.5: {_WESTERN_STAR}",
+                f"target {nominal}: {_RP_642A}; limits 4.5 ±1.5: {_WESTERN_STAR}",
                 _STEER,
             )
             for quantity, nominal in (("caster_left", "3.5"), ("caster_right", "4.0"))
@@ -190,7 +190,7 @@ TRUCK_PUBLISHED = PrintedSet(
             "TMC RP 642A App. 9, p. 49 there",
             _STEER,
         ),
-        # One maker's three figures, made to go together, rather than the coach's +-0.04 deg or
+        # One maker's three figures, made to go together, rather than the coach's ±0.04 deg or
         # the tape rules of 1/8 in (suspension makers) and 3/16 in (tyre maker) side to side.
         PrintedRow(
             "thrust",
@@ -198,17 +198,17 @@ TRUCK_PUBLISHED = PrintedSet(
             "0",
             "-0.18",
             "0.18",
-            f"{_WESTERN_STAR}: thrust of the rear drive axle 0 +-0.18; applied to every drive axle",
+            f"{_WESTERN_STAR}: thrust of the rear drive axle 0 ±0.18; applied to every drive axle",
             ("drive",),
         ),
-        PrintedRow("scrub", "deg", "0", "-0.08", "0.08", f"{_WESTERN_STAR}: scrub 0 +-0.08", _REAR),
+        PrintedRow("scrub", "deg", "0", "-0.08", "0.08", f"{_WESTERN_STAR}: scrub 0 ±0.08", _REAR),
         PrintedRow(
             "offset",
             "in",
             "0",
             "-0.25",
             "0.25",
-            f"{_WESTERN_STAR}: tracking, lateral offset 0 +-0.25",
+            f"{_WESTERN_STAR}: tracking, lateral offset 0 ±0.25",
             _REAR,
         ),
     ),
