@@ -1,0 +1,100 @@
+"""Bringing a database to the newest revision, and asking whether it is there.
+
+The revisions live in `migrations/` of a checkout and ship inside the wheel.
+"""
+
+import asyncio
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import sqlalchemy as sa
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy.engine import make_url
+
+from service.shipped import shipped
+from service.store import postgres, sqlite
+
+T = TypeVar("T")
+
+_LOCK = int.from_bytes(b"axlewrgt") >> 1
+
+
+async def migrate(url: str, revision: str = "head") -> str | None:
+    """Upgrade the database to a revision, the newest by default; returns the one it then has."""
+
+    def upgrade(connection: sa.Connection) -> str | None:
+        command.upgrade(_config(connection), revision)
+        return _revision(connection)
+
+    return await _on(url, upgrade)
+
+
+async def downgrade(url: str, revision: str) -> str | None:
+    """Take the database back to an earlier revision (`base`: to nothing)."""
+
+    def back(connection: sa.Connection) -> str | None:
+        command.downgrade(_config(connection), revision)
+        return _revision(connection)
+
+    return await _on(url, back)
+
+
+async def current_revision(url: str) -> str | None:
+    """The revision that the database has; None before the first migration."""
+    return await _on(url, _revision)
+
+
+async def migrate_check(url: str) -> str | None:
+    """None if the database is at the newest revision, else a sentence that says what is missing."""
+    current = await current_revision(url)
+    newest = newest_revision()
+    if current == newest:
+        return None
+    return f"The database is at revision {current or 'none'}, this service needs {newest}."
+
+
+def newest_revision() -> str | None:
+    """The revision that this version of the service needs."""
+    return ScriptDirectory.from_config(_config(None)).get_current_head()
+
+
+def _config(connection: sa.Connection | None) -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(shipped("migrations")).replace("%", "%%"))
+    config.set_main_option("path_separator", "os")
+    config.attributes["connection"] = connection
+    return config
+
+
+def _revision(connection: sa.Connection) -> str | None:
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+async def _on(url: str, work: Callable[[sa.Connection], T]) -> T:
+    """Run work in one transaction; two migrations of one database wait for each other."""
+    if make_url(url).get_backend_name() == "sqlite":
+        return await asyncio.to_thread(_on_sqlite, url, work)
+    engine = postgres.engine_of(url)
+
+    def locked(connection: sa.Connection) -> T:
+        connection.exec_driver_sql("SELECT pg_advisory_xact_lock($1)", (_LOCK,))
+        return work(connection)
+
+    try:
+        async with engine.begin() as connection:
+            return await connection.run_sync(locked)
+    finally:
+        await engine.dispose()
+
+
+def _on_sqlite(url: str, work: Callable[[sa.Connection], T]) -> T:
+    path: Any = make_url(url).database
+    engine = sqlite.engine_of(path, writes=True)
+    try:
+        with engine.begin() as connection:
+            return work(connection)
+    finally:
+        engine.dispose()

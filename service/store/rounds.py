@@ -1,0 +1,118 @@
+"""Rounds of readings: added to an open visit, then never changed."""
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import msgspec
+import sqlalchemy as sa
+
+from service.store.binding import of_shop
+from service.store.errors import Conflict, NotFound
+from service.store.ids import new_id
+from service.store.scope import ShopScope
+from service.store.tables import rounds, visits
+from service.store.visits import VISITS
+
+MOST = 200
+"""Rounds that a visit can have."""
+
+
+class RoundRecord(msgspec.Struct):
+    """A row of `rounds`; request and solution are JSON, letter by letter."""
+
+    id: UUID
+    visit_id: UUID
+    label: str
+    taken_at: datetime
+    request: bytes
+    solution: bytes
+    target_set: str | None
+    target_set_version: int | None
+    engine: str
+    created_at: datetime
+
+
+class DatedRound(msgspec.Struct):
+    """A solution with the visit's date and odometer, for a vehicle's history."""
+
+    id: UUID
+    visit_id: UUID
+    label: str
+    taken_at: datetime
+    visited_at: datetime
+    odometer: int | None
+    odometer_unit: str | None
+    solution: bytes
+
+
+_COLUMNS = [rounds.c[name] for name in RoundRecord.__struct_fields__]
+_OF_VISIT = of_shop(
+    sa.select(*_COLUMNS)
+    .where(rounds.c.visit_id == sa.bindparam("visit"))
+    .order_by(rounds.c.taken_at, rounds.c.id)
+    .limit(MOST)
+)
+_OF_VEHICLE = of_shop(
+    sa.select(
+        rounds.c.id,
+        rounds.c.visit_id,
+        rounds.c.label,
+        rounds.c.taken_at,
+        visits.c.visited_at,
+        visits.c.odometer,
+        visits.c.odometer_unit,
+        rounds.c.solution,
+    )
+    .select_from(
+        visits.join(
+            rounds,
+            sa.and_(rounds.c.shop_id == visits.c.shop_id, rounds.c.visit_id == visits.c.id),
+        )
+    )
+    .where(visits.c.vehicle_id == sa.bindparam("vehicle"), visits.c.deleted_at.is_(None))
+    .order_by(visits.c.visited_at.desc(), rounds.c.taken_at.desc(), rounds.c.id.desc())
+    .limit(sa.bindparam("limit", type_=sa.Integer))
+)
+
+
+def add(scope: ShopScope, content: dict[str, Any], id: UUID | None = None) -> RoundRecord:
+    """Add a round to an open visit, under a new id unless the caller has one that is not taken."""
+    VISITS.get_open(scope, content["visit_id"])
+    record = RoundRecord(**content, id=id or new_id(), created_at=scope.now)
+    scope.insert_record(rounds, record)
+    data = {"id": record.id, "visit_id": record.visit_id, "label": record.label}
+    scope.announce("round.created", f"round/{record.id}", msgspec.json.encode(data))
+    return record
+
+
+def repeated(
+    scope: ShopScope, id: UUID, visit_id: UUID, label: str, request: bytes
+) -> RoundRecord | None:
+    """The round with the client's id if it was stored before; Conflict if it was another one."""
+    found = scope.find(RoundRecord, rounds, id=id)
+    if found is None:
+        return None
+    if (found.visit_id, found.label, found.request) != (visit_id, label, request):
+        raise Conflict("A round is never changed, and another one has this id.")
+    return found
+
+
+def get(scope: ShopScope, visit_id: UUID, id: UUID) -> RoundRecord:
+    """The round of a visit that is not deleted."""
+    VISITS.get(scope, visit_id)
+    found = scope.find(RoundRecord, rounds, id=id)
+    if found is None or found.visit_id != visit_id:
+        raise NotFound("round")
+    return found
+
+
+def of_visit(scope: ShopScope, visit_id: UUID) -> list[RoundRecord]:
+    """The rounds of a visit in the order they were taken."""
+    VISITS.get(scope, visit_id)
+    return scope.rows(RoundRecord, _OF_VISIT, visit=visit_id)
+
+
+def of_vehicle(scope: ShopScope, vehicle_id: UUID, limit: int) -> list[DatedRound]:
+    """The newest rounds of a vehicle, newest first."""
+    return scope.rows(DatedRound, _OF_VEHICLE, vehicle=vehicle_id, limit=limit)

@@ -1,0 +1,154 @@
+"""One unit of work of one shop: all that a repository can do to the database.
+
+Repositories hold a `ShopScope`, never a connection. It runs what `binding.of_shop` has bound to
+the shop and inserts rows of its own shop only.
+"""
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from typing import Any, TypeVar
+from uuid import UUID
+
+import msgspec
+import sqlalchemy as sa
+
+from service.store.binding import (
+    ShopStatement,
+    insert_into,
+    of_shop,
+    select_by,
+    update_revision,
+)
+from service.store.errors import NotFound
+from service.store.ids import new_id
+from service.store.tables import counters, events
+
+Record = TypeVar("Record", bound=msgspec.Struct)
+
+_COUNT = of_shop(
+    sa.update(counters)
+    .where(counters.c.name == sa.bindparam("which"))
+    .values(last=counters.c.last + sa.bindparam("step"))
+    .returning(counters.c.last)
+)
+
+
+class ShopScope:
+    """A shop's view of the database within one transaction; `now` is the same throughout."""
+
+    __slots__ = ("_announced", "_connection", "now", "shop")
+
+    def __init__(self, connection: sa.Connection, shop: UUID) -> None:
+        self._connection = connection
+        self._announced: list[tuple[str, str, bytes]] = []
+        self.shop = shop
+        self.now = datetime.now(UTC)
+
+    def rows(
+        self, kind: type[Record], bound: ShopStatement[sa.Select[Any]], **parameters: Any
+    ) -> list[Record]:
+        """The rows found, as records; the statement selects the record's fields in order."""
+        found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
+        return [kind(*row) for row in found]
+
+    def first(
+        self, kind: type[Record], bound: ShopStatement[sa.Select[Any]], **parameters: Any
+    ) -> Record | None:
+        """The first row found, as a record."""
+        found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
+        row = found.first()
+        return None if row is None else kind(*row)
+
+    def scalars(self, bound: ShopStatement[sa.Select[Any]], **parameters: Any) -> list[Any]:
+        """The first column of the rows found."""
+        found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
+        return list(found.scalars())
+
+    def run(
+        self, bound: ShopStatement[sa.Update] | ShopStatement[sa.Delete], **parameters: Any
+    ) -> int:
+        """Carry out a change; the number of rows it reached."""
+        return self._connection.execute(bound.statement, {**parameters, "shop": self.shop}).rowcount
+
+    def find(
+        self, kind: type[Record], table: sa.Table, *, locked: bool = False, **keys: Any
+    ) -> Record | None:
+        """The row with these keys, deleted or not."""
+        bound = select_by(table, kind.__struct_fields__, tuple(keys), locked=locked)
+        return self.first(kind, bound, **keys)
+
+    def insert(self, table: sa.Table, values: dict[str, Any]) -> None:
+        """Add one row of this shop."""
+        if values.setdefault("shop_id", self.shop) != self.shop:
+            raise ValueError("a scope writes rows of its own shop only")
+        self._connection.execute(insert_into(table), values)
+
+    def insert_record(self, table: sa.Table, record: msgspec.Struct) -> None:
+        """Add one row of this shop whose columns are the record's fields."""
+        self.insert(table, {name: getattr(record, name) for name in record.__struct_fields__})
+
+    def change(
+        self,
+        table: sa.Table,
+        which: UUID | str,
+        revision: int,
+        values: dict[str, Any],
+        *,
+        key: str = "id",
+        deleted: bool = False,
+    ) -> bool:
+        """Change the row whose revision is still this one; whether there was such a row.
+
+        The revision goes up by one. `deleted` reaches a deleted row, and only such a one.
+        """
+        columns = frozenset(values) | {"updated_at"}
+        renamed = {f"new_{name}": value for name, value in values.items()}
+        renamed["new_updated_at"] = self.now
+        bound = update_revision(table, key, columns, deleted)
+        return bool(self.run(bound, which=which, expected=revision, **renamed))
+
+    def count(self, name: str, step: int = 1) -> int:
+        """Raise the shop's counter and return it; the row stays locked until the commit.
+
+        The lock makes the order of the numbers the order of the commits, without gaps.
+        """
+        found = self._connection.execute(
+            _COUNT.statement, {"shop": self.shop, "which": name, "step": step}
+        ).scalar()
+        if found is None:
+            raise NotFound("shop")
+        return int(found)
+
+    def announce(self, type: str, subject: str, data: bytes) -> None:
+        """Note an event; it is written at the end of this transaction."""
+        self._announced.append((type, subject, data))
+
+    def announced(self) -> bool:
+        """Whether this unit of work has events to tell."""
+        return bool(self._announced)
+
+    def finish(self) -> None:
+        """Write the events noted, the very last thing before the commit.
+
+        A shop's counter is locked from here to the commit only, so that writers of one shop wait
+        for each other as briefly as can be, and always after every other lock (no deadlock).
+        """
+        if not self._announced:
+            return
+        last = self.count("event", len(self._announced))
+        first = last - len(self._announced) + 1
+        self._insert_events(
+            {
+                "shop_id": self.shop,
+                "sequence": first + place,
+                "id": new_id(),
+                "type": type,
+                "subject": subject,
+                "data": data,
+                "created_at": self.now,
+            }
+            for place, (type, subject, data) in enumerate(self._announced)
+        )
+
+    def _insert_events(self, rows: Iterable[dict[str, Any]]) -> None:
+        self._connection.execute(insert_into(events), list(rows))

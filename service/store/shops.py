@@ -1,0 +1,32 @@
+"""Shops: the one table that names them all, and the counters that each begins with."""
+
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID
+
+import sqlalchemy as sa
+
+from service.store.ids import new_id
+from service.store.tables import counters, shops
+
+COUNTERS = ("event", "line_item_list")
+
+
+def add_shop(connection: sa.Connection, name: str, id: UUID | None) -> UUID:
+    """Add a shop with its counters at 0; an id that is there already is left as it is."""
+    id = id or new_id()
+    there = sa.select(shops.c.shop_id).where(shops.c.shop_id == id)
+    if connection.execute(there).first() is None:
+        row: dict[str, Any] = {"shop_id": id, "name": name, "created_at": datetime.now(UTC)}
+        connection.execute(sa.insert(shops), row)
+        connection.execute(
+            sa.insert(counters),
+            [{"shop_id": id, "name": counter, "last": 0} for counter in COUNTERS],
+        )
+    return id
+
+
+def all_shops(connection: sa.Connection) -> list[UUID]:
+    """Every shop, oldest first."""
+    order = (shops.c.created_at, shops.c.shop_id)
+    return list(connection.execute(sa.select(shops.c.shop_id).order_by(*order)).scalars())
