@@ -1,0 +1,26 @@
+"""`/v1/solutions`: readings in, geometry and verdicts out; nothing is stored."""
+
+from typing import Annotated
+
+from litestar import post
+from litestar.params import Body
+
+from service.contract.answer import answer
+from service.contract.intake import intake_of
+from service.contract.solution import Solution, SolutionRequest
+
+
+def solution_of(request: SolutionRequest) -> Solution:
+    """Solve a request; raises ProblemError that names everything wrong with it."""
+    return answer(request, intake_of(request))
+
+
+@post("/v1/solutions", summary="Solve a vehicle's geometry", status_code=200, sync_to_thread=False)
+def solve_vehicle(data: Annotated[SolutionRequest, Body()]) -> Solution:
+    """Readings of one vehicle in; geometry of every axle, verdicts and cautions out.
+
+    Thrust and offset of all axles are solved together, so that an axle off centre is not taken
+    for one that aims wrong. What no reading reaches is null. Nothing is stored, so a repeated
+    request needs no idempotency key.
+    """
+    return solution_of(data)

@@ -1,0 +1,49 @@
+"""`axlewright serve`: the service on a port of this machine."""
+
+import argparse
+from typing import Any
+
+import msgspec
+import uvicorn
+
+from service.app import create_app
+from service.settings import Settings, settings_from
+
+
+def add(commands: Any) -> None:
+    """Add the command to the parser's sub-commands."""
+    parser: argparse.ArgumentParser = commands.add_parser(
+        "serve",
+        help="serve the API",
+        description="Serve the API; on loopback with the embedded SQLite unless settings "
+        "(AXLEWRIGHT_*) or options say otherwise.",
+    )
+    parser.add_argument("--host", help="address to listen on, default 127.0.0.1")
+    parser.add_argument("--port", type=int, help="port to listen on, default 8410")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Serve until interrupted."""
+    serve(chosen(options))
+    return 0
+
+
+def chosen(options: argparse.Namespace) -> Settings:
+    """The settings, with what the command line says in their place."""
+    said = {name: getattr(options, name) for name in ("host", "port")}
+    given = {name: value for name, value in said.items() if value is not None}
+    return msgspec.structs.replace(settings_from(), **given)
+
+
+def serve(settings: Settings) -> None:
+    """Run the server in this process until it is told to stop."""
+    uvicorn.run(
+        create_app(settings),
+        host=settings.host,
+        port=settings.port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        date_header=True,
+    )
