@@ -10,6 +10,8 @@ from service.api.door import Door
 from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
 from service.api.routing import Routes
+from service.api.target_sets import get_target_set, list_target_sets
+from service.api.tyre_sizes import list_tyre_sizes
 from service.contract.replies import Reply
 from service.contract.strict import StrictRequest
 from service.settings import Settings, settings_from
@@ -17,6 +19,9 @@ from service.settings import Settings, settings_from
 ROUTES: list[Any] = [
     get_liveness,
     get_readiness,
+    list_target_sets,
+    get_target_set,
+    list_tyre_sizes,
 ]
 
 

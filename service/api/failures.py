@@ -87,13 +87,13 @@ def _of_parameters(error: ValidationException, scope: Scope, routes: Routes) -> 
     handler = scope.get("route_handler")
     faults = routes.query_rules(handler).faults(scope["query_string"])
     for entry in error.extra if isinstance(error.extra, list) else []:
-        name, source = str(entry.get("key", "")), str(entry.get("source", ""))
+        name, source = str(entry.get("key", "")), getattr(entry.get("source"), "value", "")
         detail = f"{entry.get('message', 'It cannot be read')}."
         hint = "See /openapi.json for what is allowed here."
         kind, pointer = kinds.BAD_QUERY, f"?{name}"
-        if source.endswith("header"):
+        if source == "header":
             kind, pointer = kinds.BAD_HEADER, f"{name}:"
-        elif source.endswith("path"):
+        elif source == "path":
             kind, pointer = kinds.NOT_FOUND, f"{{{name}}}"
         faults.append(field_error(kind, pointer, detail, hint))
     if faults:
