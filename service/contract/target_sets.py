@@ -5,7 +5,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from service.contract.base import AxleNumber, ClosedStruct, OpenStruct, TapeText
+from service.contract.base import AxleNumber, ClosedStruct, OpenStruct
 from service.contract.vehicle import AxleRole
 
 TargetText = Annotated[
@@ -15,6 +15,16 @@ TargetText = Annotated[
         max_length=40,
         description="A target value in text, in the row's unit.",
         examples=["1/16", "-0.18", "0°30'"],
+    ),
+]
+
+BaselineText = Annotated[
+    str,
+    Meta(
+        min_length=1,
+        max_length=40,
+        description="A length above 0 in text. Without a unit, the row's unit holds.",
+        examples=["40.2", "1021 mm"],
     ),
 ]
 
@@ -75,7 +85,7 @@ class TargetRow(ClosedStruct):
     """Roles that the row applies to; empty means every role."""
     axles: Annotated[list[AxleNumber], Meta(max_length=12)] = []
     """Axle numbers that the row applies to (of a pair: the rear one); empty means every axle."""
-    baseline: TapeText | None = None
+    baseline: BaselineText | None = None
     """Baseline of a toe given as a length; else the axle's own."""
     source: Annotated[str, Meta(max_length=300)] = ""
     """Who says so: a document, or `common practice, no source`."""
