@@ -86,12 +86,14 @@ def wall_off_shops() -> None:
 
     A login that may not make roles is not above the policies, so it does not need the role. The
     role belongs to the whole server and may serve several databases; a downgrade leaves it.
+    The policy compares UUIDs, not texts: the planner then merges it with the query's own
+    condition, and still knows how many rows to expect.
     """
-    named = "current_setting('axlewright.shop_id', true)"
+    every = "current_setting('axlewright.every_shop', true) = 'on'"
     for table in TABLES:
-        own = f"shop_id::text = {named}"
+        own = "shop_id = nullif(current_setting('axlewright.shop_id', true), '')::uuid"
         if table in NAMED_FOR_EVERY_SHOP:
-            own = f"({own} OR {named} = 'every')"
+            own = f"({own} OR {every})"
         op.execute(f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY")
         op.execute(f"ALTER TABLE {table} FORCE ROW LEVEL SECURITY")
         op.execute(f"CREATE POLICY own_shop ON {table} USING ({own}) WITH CHECK ({own})")

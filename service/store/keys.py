@@ -81,12 +81,16 @@ def read_token(text: str) -> Token | None:
     if not text.startswith(_PREFIX) or len(parts) != 3:
         return None
     try:
-        shop, key, secret = (base64.b64decode(part + "==", b"-_", validate=True) for part in parts)
+        shop, key, secret = map(_decoded, parts)
     except (binascii.Error, ValueError):
         return None
     if (len(shop), len(key), len(secret)) != (16, 16, 32):
         return None
     return Token(UUID(bytes=shop), UUID(bytes=key), secret)
+
+
+def _decoded(part: str) -> bytes:
+    return base64.b64decode(part + "=" * (-len(part) % 4), b"-_", validate=True)
 
 
 def _write_token(token: Token) -> str:

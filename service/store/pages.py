@@ -48,24 +48,36 @@ class Listing(Generic[Record]):
     ) -> Page[Record]:
         """One page. `equal` names columns; `since` is within the range, `until` is beyond it."""
         filter = [str(self.table.name), sorted(equal.items()), since, until]
-        limit = max(1, min(limit, PAGE_LIMIT))
-        values: dict[str, Any] = {**equal, "limit": limit + 1, "since": since, "until": until}
+        place = None
         if cursor is not None:
             place = read_cursor(scope.shop, filter, cursor, tuple[datetime, UUID])
-            values["before_time"], values["before_id"] = place
-        bound = self.statement(
-            tuple(equal), since is not None, until is not None, cursor is not None
-        )
-        if since is None:
-            del values["since"]
-        if until is None:
-            del values["until"]
-        rows = scope.rows(self.record, bound, **values)
+        limit = max(1, min(limit, PAGE_LIMIT))
+        rows = self.rows(scope, equal, (since, until), place, limit + 1)
         if len(rows) <= limit:
             return Page(rows, None)
-        last: Any = rows[limit - 1]
-        place = (getattr(last, self.time), last.id)
-        return Page(rows[:limit], write_cursor(scope.shop, filter, place))
+        return Page(rows[:limit], write_cursor(scope.shop, filter, self.place(rows[limit - 1])))
+
+    def place(self, record: Any) -> tuple[datetime, UUID]:
+        """Where a row stands in the list."""
+        return getattr(record, self.time), record.id
+
+    def rows(
+        self,
+        scope: ShopScope,
+        equal: dict[str, Any],
+        between: tuple[datetime | None, datetime | None],
+        place: tuple[datetime, UUID] | None,
+        limit: int,
+    ) -> list[Record]:
+        """The first rows beyond a place."""
+        bounds = dict(zip(("since", "until"), between, strict=True))
+        values = {**equal, **{name: at for name, at in bounds.items() if at is not None}}
+        if place is not None:
+            values["before_time"], values["before_id"] = place
+        bound = self.statement(
+            tuple(equal), "since" in values, "until" in values, place is not None
+        )
+        return scope.rows(self.record, bound, **values, limit=limit)
 
     @lru_cache(maxsize=64)  # noqa: B019 - a listing lives as long as the process
     def statement(
@@ -77,7 +89,7 @@ class Listing(Generic[Record]):
         query = sa.select(*[columns[name] for name in self.record.__struct_fields__])
         query = query.where(columns.deleted_at.is_(None))
         for name in equal:
-            query = query.where(self.equal_to(name))
+            query = query.where(columns[name] == sa.bindparam(name, type_=columns[name].type))
         if since:
             query = query.where(time >= sa.bindparam("since", type_=UtcTime))
         if until:
@@ -89,8 +101,3 @@ class Listing(Generic[Record]):
             query = query.where(sa.tuple_(time, columns.id) < place)
         query = query.order_by(time.desc(), columns.id.desc())
         return of_shop(query.limit(sa.bindparam("limit", type_=sa.Integer)))
-
-    def equal_to(self, name: str) -> sa.ColumnElement[bool]:
-        """The condition of the filter `name`: a column of the table itself."""
-        column = self.table.c[name]
-        return column == sa.bindparam(name, type_=column.type)

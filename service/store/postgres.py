@@ -24,6 +24,9 @@ T = TypeVar("T")
 ROLE = "axlewright_shop"
 """Role that is subject to the policies; taken on when the login is above them."""
 
+OWN_SHOP = "set_config('axlewright.shop_id', $1, true)"
+EVERY_SHOP = "set_config('axlewright.every_shop', 'on', true)"
+
 POOL = 10
 TRIES = 4
 _UNAVAILABLE = ("08", "53", "57", "58", "25006")
@@ -35,7 +38,7 @@ class PostgresStore:
 
     def __init__(self, url: str) -> None:
         self._engine = engine_of(url)
-        self._role: str | None = None
+        self._step_down = ""
         self._keys: set[tuple[UUID, str]] = set()
 
     async def open(self) -> None:
@@ -46,7 +49,8 @@ class PostgresStore:
             query = f"SELECT {rule} FROM pg_roles WHERE rolname = current_user"  # noqa: S608
             return bool(connection.exec_driver_sql(query).scalar())
 
-        self._role = ROLE if await self._carry_out(above) else None
+        if await self._carry_out(above):
+            self._step_down = f", set_config('role', '{ROLE}', true)"
 
     async def close(self) -> None:
         """Close every connection."""
@@ -86,7 +90,7 @@ class PostgresStore:
         """The shops there are, oldest first."""
 
         def within(connection: sa.Connection) -> list[UUID]:
-            self._enter(connection, "every")
+            connection.exec_driver_sql(f"SELECT {EVERY_SHOP}{self._step_down}")
             return all_shops(connection)
 
         return await self._carry_out(within)
@@ -95,7 +99,7 @@ class PostgresStore:
         """Add a shop; repeating it with the same id changes nothing."""
 
         def within(connection: sa.Connection) -> UUID:
-            self._enter(connection, "every")
+            connection.exec_driver_sql(f"SELECT {EVERY_SHOP}{self._step_down}")
             return add_shop(connection, name, id)
 
         return await self._carry_out(within)
@@ -115,13 +119,12 @@ class PostgresStore:
 
     def _enter(self, connection: sa.Connection, shop: str, lock: int | None = None) -> None:
         """Name the shop to the policies, and step down to the role that is subject to them."""
-        setting = "set_config('axlewright.shop_id', $1, true)"
-        role = f", set_config('role', '{self._role}', true)" if self._role else ""
+        setting = f"{OWN_SHOP}{self._step_down}"
         if lock is None:
-            connection.exec_driver_sql(f"SELECT {setting}{role}", (shop,))
+            connection.exec_driver_sql(f"SELECT {setting}", (shop,))
             return
         row = connection.exec_driver_sql(
-            f"SELECT pg_try_advisory_xact_lock($2), {setting}{role}", (shop, lock)
+            f"SELECT pg_try_advisory_xact_lock($2), {setting}", (shop, lock)
         ).one()
         if not row[0]:
             raise KeyInFlight

@@ -1,13 +1,16 @@
 """Visits of a vehicle to the shop, and what is only allowed while one is open."""
 
 from datetime import datetime
+from functools import lru_cache
+from heapq import merge
+from itertools import islice
 from typing import Any
 from uuid import UUID
 
 import msgspec
 import sqlalchemy as sa
 
-from service.store.binding import of_shop
+from service.store.binding import ShopStatement, of_shop
 from service.store.entities import Kind
 from service.store.errors import Conflict
 from service.store.pages import Listing
@@ -57,16 +60,38 @@ class _Visits(Kind[VisitRecord]):
 class _VisitList(Listing[VisitRecord]):
     """Visits are also found by what their vehicle is called."""
 
-    def equal_to(self, name: str) -> sa.ColumnElement[bool]:
-        """`unit_number` and `vin` are the vehicle's, all others the visit's own."""
-        if name not in ("unit_number", "vin"):
-            return super().equal_to(name)
-        named = of_shop(
-            sa.select(vehicles.c.id).where(
-                vehicles.c[name] == sa.bindparam(name), vehicles.c.deleted_at.is_(None)
-            )
-        )
-        return visits.c.vehicle_id.in_(named.statement)
+    def rows(
+        self,
+        scope: ShopScope,
+        equal: dict[str, Any],
+        between: tuple[datetime | None, datetime | None],
+        place: tuple[datetime, UUID] | None,
+        limit: int,
+    ) -> list[VisitRecord]:
+        """Each vehicle's visits come in order from the index and are merged.
+
+        One query over the join would leave the planner the choice to walk through all visits of
+        the shop until enough of the vehicle have gone by.
+        """
+        named = {name: value for name, value in equal.items() if name in _OF_VEHICLE}
+        if not named:
+            return super().rows(scope, equal, between, place, limit)
+        own = {name: value for name, value in equal.items() if name not in _OF_VEHICLE}
+        ids = scope.scalars(_vehicles_named(tuple(named)), **named)
+        lists = [
+            super(_VisitList, self).rows(scope, {**own, "vehicle_id": id}, between, place, limit)
+            for id in ids
+        ]
+        return list(islice(merge(*lists, key=self.place, reverse=True), limit))
+
+
+_OF_VEHICLE = ("unit_number", "vin")
+
+
+@lru_cache
+def _vehicles_named(names: tuple[str, ...]) -> ShopStatement[sa.Select[Any]]:
+    query = sa.select(vehicles.c.id).where(vehicles.c.deleted_at.is_(None))
+    return of_shop(query.where(*[vehicles.c[name] == sa.bindparam(name) for name in names]))
 
 
 VISITS = _Visits("visit", visits, VisitRecord)

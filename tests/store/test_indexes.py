@@ -1,0 +1,127 @@
+"""A page costs the same from a thousand rows to a million: its query reads an index, in order.
+
+Plans are asserted, not times. On PostgreSQL the planner is asked with many rows in the table
+and row-level security in force, under the role that the service takes on.
+"""
+
+import re
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+import sqlalchemy as sa
+from stored import vehicle
+
+from service.store.binding import ShopStatement
+from service.store.database import Store
+from service.store.postgres import PostgresStore
+from service.store.rounds import _OF_VISIT
+from service.store.scope import ShopScope
+from service.store.tables import vehicles, visits
+from service.store.vehicles import VEHICLE_LIST
+from service.store.visits import VISIT_LIST, _vehicles_named
+
+pytestmark = pytest.mark.anyio
+
+NOW = datetime(2026, 3, 14, tzinfo=UTC)
+ID = uuid4()
+FILTERS: list[tuple[str, Any, dict[str, Any], str]] = [
+    ("visits", VISIT_LIST, {}, "ix_visits_visited_at_id"),
+    ("visits in a state", VISIT_LIST, {"state": "open"}, "ix_visits_state_visited_at_id"),
+    ("visits of a vehicle", VISIT_LIST, {"vehicle_id": ID}, "ix_visits_vehicle_id_visited"),
+    ("open visits of a vehicle", VISIT_LIST, {"vehicle_id": ID, "state": "open"}, "ix_visits_v"),
+    ("vehicles", VEHICLE_LIST, {}, "ix_vehicles_created_at_id"),
+    ("vehicles by unit", VEHICLE_LIST, {"unit_number": "7"}, "ix_vehicles_unit_number_created"),
+    ("vehicles by VIN", VEHICLE_LIST, {"vin": "x"}, "ix_vehicles_vin_created"),
+]
+
+
+def explain(scope: ShopScope, bound: ShopStatement[Any], values: dict[str, Any]) -> str:
+    """The plan, one step a line."""
+    connection = scope._connection
+    dialect = connection.dialect
+    word = "EXPLAIN QUERY PLAN " if dialect.name == "sqlite" else "EXPLAIN "
+    compiled = bound.statement.compile(dialect=dialect, compile_kwargs={"render_postcompile": True})
+    text = word + re.sub(r"__\[POSTCOMPILE_\w+\]", "51", str(compiled))
+    parameters = compiled.construct_params({**values, "shop": scope.shop})
+    processors = compiled._bind_processors
+    ordered = tuple(
+        processors[name](parameters[name]) if name in processors else parameters[name]
+        for name in compiled.positiontup or ()
+    )
+    rows = connection.exec_driver_sql(text, ordered).all()
+    return "\n".join(" ".join(str(cell) for cell in row) for row in rows)
+
+
+async def fill(store: Store, shop: UUID) -> None:
+    """Many rows by one statement each: enough for PostgreSQL's planner to prefer an index."""
+
+    def work(scope: ShopScope) -> None:
+        cars, trips = [], []
+        for number in range(400):
+            id = uuid4()
+            at = NOW + timedelta(minutes=number)
+            times = {"created_at": at, "updated_at": at, "revision": 1, "deleted_at": None}
+            own = {"shop_id": scope.shop, "id": id}
+            cars.append({**vehicle(str(number), str(number)), **own, **times})
+            trips += [
+                {
+                    **times,
+                    "shop_id": scope.shop,
+                    "id": uuid4(),
+                    "vehicle_id": id,
+                    "state": "open" if turn % 2 else "closed",
+                    "visited_at": at + timedelta(days=turn),
+                    "odometer": None,
+                    "odometer_unit": None,
+                    "details": b"{}",
+                    "closed_at": None,
+                }
+                for turn in range(10)
+            ]
+        scope._connection.execute(sa.insert(vehicles), cars)
+        scope._connection.execute(sa.insert(visits), trips)
+
+    await store.write(shop, work)
+    if isinstance(store, PostgresStore):  # as autovacuum would after so many rows
+        async with store._engine.begin() as connection:
+            await connection.exec_driver_sql("ANALYZE visits, vehicles")
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["first page", "later page"])
+@pytest.mark.parametrize(
+    ("listing", "equal", "index"), [f[1:] for f in FILTERS], ids=[f[0] for f in FILTERS]
+)
+async def test_a_page_reads_its_index(
+    store: Store, shop: UUID, listing: Any, equal: dict[str, Any], index: str, after: bool
+) -> None:
+    await fill(store, shop)
+    amid = NOW + (timedelta(minutes=200) if listing is VEHICLE_LIST else timedelta(days=5))
+    values = {**equal, "limit": 51, "before_time": amid, "before_id": uuid4()}
+    bound = listing.statement(tuple(equal), False, False, after)
+    if not after:
+        del values["before_time"], values["before_id"]
+
+    plan = await store.read(shop, lambda s: explain(s, bound, values))
+    assert index in plan, plan
+    assert "SCAN" not in plan.replace("SCAN CONSTANT ROW", ""), plan
+    assert "Seq Scan" not in plan, plan
+    assert "TEMP B-TREE" not in plan, plan
+    assert "Sort" not in plan, plan
+    if after:
+        assert re.search(r"\((visited_at|created_at),id\)<|ROW\(\w+, id\) <", plan), plan
+
+
+async def test_rounds_of_a_visit_read_their_index(store: Store, shop: UUID) -> None:
+    plan = await store.read(shop, lambda s: explain(s, _OF_VISIT, {"visit": uuid4()}))
+    assert "ix_rounds_visit" in plan, plan
+
+
+@pytest.mark.parametrize("name", ["unit_number", "vin"])
+async def test_vehicles_by_name_read_their_index(store: Store, shop: UUID, name: str) -> None:
+    """Visits by unit number or VIN look the vehicles up first, then read each one's visits."""
+    await fill(store, shop)
+    bound = _vehicles_named((name,))
+    plan = await store.read(shop, lambda s: explain(s, bound, {name: "7"}))
+    assert f"ix_vehicles_{name}" in plan, plan
