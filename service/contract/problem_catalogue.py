@@ -247,6 +247,14 @@ READING_IMPOSSIBLE = ProblemKind(
     "distance between the points they end at.",
 )
 
+NO_EQUILIBRIUM = ProblemKind(
+    "no-equilibrium",
+    422,
+    "The vehicle cannot run straight",
+    "No steer angle, and no side force at the pin, makes the side forces of these axles cancel: "
+    "their stiffness is nothing or far too small, or they stand where they cannot steady it.",
+)
+
 # 5xx: not the client's doing.
 
 INTERNAL_ERROR = ProblemKind(

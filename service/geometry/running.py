@@ -30,6 +30,9 @@ WHEEL_HOLD_FREE = radians(0.05)
 STEER_HOLD_FREE = radians(0.005)
 """The same for the front wheels, in hundredths, where the steering ratio is not known."""
 
+_ABSURD = 10.0
+"""Radians of crab and turn that no tyre law reaches."""
+
 HoldSide = Literal["left", "right", "none"]
 
 
@@ -118,6 +121,8 @@ def straight_running(
         if hitch is None
         else (_towed(axles, hitch, side_load, road.centre_of_gravity), None)
     )
+    if not abs(crab) + abs(turn or 0.0) <= _ABSURD:
+        raise RunningError("the tyres are far too soft to hold the vehicle")
     runs = tuple([_axle_running(axle, crab, turn or 0.0, road.speed) for axle in axles])
     pushed = drag = 0.0
     for run in runs:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 _SAME_PLACE = 1e-6
 _SINGULAR = 1e-9
+_LEAST_STIFFNESS = 1e-100  # below, products with a distance lose digits or vanish
 
 
 class RunningError(ValueError):
@@ -74,7 +75,7 @@ def stance_of(axles: Sequence[RunningAxle], hitch: float | None) -> Stance:
     for axle in axles:
         total += axle.stiffness
         moment += axle.stiffness * axle.distance
-    if total <= 0.0:
+    if total < _LEAST_STIFFNESS:
         raise RunningError("every cornering stiffness is 0: no tyre can hold the vehicle")
     centre = moment / total
     places = [a.distance - centre for a in axles]

@@ -359,6 +359,18 @@ def test_vehicles_without_an_answer_are_told_why(
         gains(axles, hitch=hitch)
 
 
+@pytest.mark.parametrize("stiffness", [1e-3, 1e-90, 1e-300, 5e-324])
+@pytest.mark.parametrize("hitch", [None, 0.0])
+def test_tyres_that_cannot_hold_the_vehicle_on_a_slope_are_named(
+    stiffness: float, hitch: float | None
+) -> None:
+    axles = [fixed(2, 4.0, stiffness), fixed(3, 5.0, stiffness)]
+    if hitch is None:
+        axles.insert(0, steered(1, 0.0, stiffness))
+    with pytest.raises(RunningError, match=r"far too soft|every cornering stiffness is 0"):
+        straight_running(axles, hitch=hitch, road=Road(0.02, 1e5, 2.0))
+
+
 def test_a_towed_vehicle_has_no_equivalent_wheelbase() -> None:
     with pytest.raises(RunningError, match="no axle steers"):
         equivalent_wheelbase(trailer(0.0, 0.0))
