@@ -54,8 +54,18 @@ def explain(scope: ShopScope, bound: ShopStatement[Any], values: dict[str, Any])
     return "\n".join(" ".join(str(cell) for cell in row) for row in rows)
 
 
-async def fill(store: Store, shop: UUID) -> None:
-    """Many rows by one statement each: enough for PostgreSQL's planner to prefer an index."""
+FILLED: dict[str, UUID] = {}
+
+
+async def fill(store: Store, shop: UUID) -> UUID:
+    """A shop with many rows, enough for PostgreSQL's planner to prefer an index.
+
+    SQLite's planner knows no numbers here, so an empty file shows the same plans.
+    """
+    if not isinstance(store, PostgresStore):
+        return shop
+    if "postgresql" in FILLED:
+        return FILLED["postgresql"]
 
     def work(scope: ShopScope) -> None:
         cars, trips = [], []
@@ -84,9 +94,10 @@ async def fill(store: Store, shop: UUID) -> None:
         scope._connection.execute(sa.insert(visits), trips)
 
     await store.write(shop, work)
-    if isinstance(store, PostgresStore):  # as autovacuum would after so many rows
-        async with store._engine.begin() as connection:
-            await connection.exec_driver_sql("ANALYZE visits, vehicles")
+    async with store._engine.begin() as connection:  # as autovacuum would after so many rows
+        await connection.exec_driver_sql("ANALYZE visits, vehicles")
+    FILLED["postgresql"] = shop
+    return shop
 
 
 @pytest.mark.parametrize("after", [False, True], ids=["first page", "later page"])
@@ -96,7 +107,7 @@ async def fill(store: Store, shop: UUID) -> None:
 async def test_a_page_reads_its_index(
     store: Store, shop: UUID, listing: Any, equal: dict[str, Any], index: str, after: bool
 ) -> None:
-    await fill(store, shop)
+    shop = await fill(store, shop)
     amid = NOW + (timedelta(minutes=200) if listing is VEHICLE_LIST else timedelta(days=5))
     values = {**equal, "limit": 51, "before_time": amid, "before_id": uuid4()}
     bound = listing.statement(tuple(equal), False, False, after)
@@ -121,7 +132,7 @@ async def test_rounds_of_a_visit_read_their_index(store: Store, shop: UUID) -> N
 @pytest.mark.parametrize("name", ["unit_number", "vin"])
 async def test_vehicles_by_name_read_their_index(store: Store, shop: UUID, name: str) -> None:
     """Visits by unit number or VIN look the vehicles up first, then read each one's visits."""
-    await fill(store, shop)
+    shop = await fill(store, shop)
     bound = _vehicles_named((name,))
     plan = await store.read(shop, lambda s: explain(s, bound, {name: "7"}))
     assert f"ix_vehicles_{name}" in plan, plan
