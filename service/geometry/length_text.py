@@ -58,7 +58,7 @@ def parse_length(text: str, unit: str) -> float:
     """
     metres = _metres(text, unit)
     if metres is None:
-        raise refusal(text, _SUBJECT, lambda meant: reads_length(meant, unit), _CHECKS)
+        raise refusal(text, _SUBJECT, lambda meant: _reads_length(meant, unit), _CHECKS)
     return metres
 
 
@@ -68,17 +68,26 @@ def parse_tape(text: str, unit: str) -> float:
 
     Raises QuantityError, also for a plus sign.
     """
-    metres = parse_length(text, unit)
-    spelled = plain(text)
-    if spelled[0] in "+-":
+    metres = _metres(text, unit)
+    if metres is None:
+        raise refusal(text, _SUBJECT, lambda meant: _reads_tape(meant, unit), _CHECKS)
+    if _has_sign(text):
         raise QuantityError(
             f"{quoted(text)} has a sign, and what a tape reads is never below zero",
-            f"write “{spelled[1:].strip()}” if that is what was read",
+            f"write “{plain(text)[1:].strip()}” if that is what was read",
         )
     return metres
 
 
-def reads_length(text: str, unit: str) -> bool:
+def _has_sign(text: str) -> bool:
+    return plain(text)[0] in "+-"
+
+
+def _reads_tape(text: str, unit: str) -> bool:
+    return _reads_length(text, unit) and not _has_sign(text)
+
+
+def _reads_length(text: str, unit: str) -> bool:
     """Whether `parse_length` reads the text."""
     try:
         return _metres(text, unit) is not None

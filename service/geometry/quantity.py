@@ -82,5 +82,5 @@ def _top_heavy(text: str, whole: int, numerator: int, denominator: int) -> Quant
     right = f"{whole + more} {left}/{denominator}" if left else str(whole + more)
     return QuantityError(
         f"{quoted(text)} has a whole number beside a fraction that is not smaller than 1",
-        f"read the scale again; {whole} and {numerator}/{denominator} is written “{right}”",
+        f"read the scale again; {whole} and {numerator}/{denominator} make {right}",
     )

@@ -34,7 +34,7 @@ Check = Callable[[str, Subject], Fault | None]
 _PLAIN = str.maketrans(
     {
         **dict.fromkeys("\u00a0\u2009\u202f", " "),
-        **dict.fromkeys("\u2010\u2011\u2212", "-"),
+        **dict.fromkeys("\u2010\u2011", "-"),
         **dict.fromkeys("\u2044\u2215", "/"),
         **dict.fromkeys("\u2018\u2019\u2032", "'"),
         **dict.fromkeys("\u201c\u201d\u2033", '"'),
@@ -44,8 +44,12 @@ _PLAIN = str.maketrans(
 
 
 def plain(text: str) -> str:
-    """The text with spaces, hyphens, slashes and marks in the spelling of a plain keyboard."""
-    return text.translate(_PLAIN).replace("''", '"').strip(" ")
+    """The text with spaces, hyphens, slashes and marks in the spelling of a plain keyboard.
+
+    A minus sign between numbers gets the room that tells it from a hyphen.
+    """
+    spelled = text.translate(_PLAIN).replace("''", '"').strip(" ")
+    return re.sub("(?<=[^+\u2212 -]) *\u2212 *(?=.)", " - ", spelled).replace("\u2212", "-")
 
 
 def refusal(

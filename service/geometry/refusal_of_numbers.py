@@ -6,7 +6,8 @@ from collections.abc import Collection
 from service.geometry.refusal import Check, Fault, Subject
 from service.geometry.spelling import VULGAR
 
-_WORD = re.compile(r"[^\W\d_]+")
+_LETTER = r"[^\W\d_¼-¾⅐-⅞]"
+_WORD = re.compile(f"{_LETTER}+")
 
 
 def _write(subject: Subject, example: int = 0) -> str:
@@ -59,7 +60,7 @@ def no_number(text: str, subject: Subject) -> Fault | None:
 
 
 def unit_first(text: str, subject: Subject) -> Fault | None:
-    found = re.fullmatch(r"""([+-]?) *([^\W\d_]+\.?|["'°])(?![a-z]) *(.*)""", text)
+    found = re.fullmatch(rf"""([+-]?) *({_LETTER}+\.?|["'°])(?![a-z]) *(.*)""", text)
     if not found:
         return None
     meant = f"{found[1]}{found[3]} {found[2]}"
