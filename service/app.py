@@ -1,14 +1,20 @@
 """The application: every resource registered in one list, behind one door."""
 
 from collections.abc import Mapping, Sequence
+from functools import cache
+from hashlib import sha256
 from typing import Any
 
+import msgspec
 from litestar import Litestar
 from litestar.datastructures import State
 
+from service.api import conversions
 from service.api.door import Door
 from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
+from service.api.openapi import get_openapi
+from service.api.problem_pages import get_problem_page, list_problem_pages
 from service.api.routing import Routes
 from service.api.target_sets import get_target_set, list_target_sets
 from service.api.tyre_sizes import list_tyre_sizes
@@ -17,11 +23,19 @@ from service.contract.strict import StrictRequest
 from service.settings import Settings, settings_from
 
 ROUTES: list[Any] = [
-    get_liveness,
-    get_readiness,
+    conversions.convert_toe,
+    conversions.convert_thrust,
+    conversions.convert_length,
+    conversions.convert_offset,
+    conversions.convert_setback,
     list_target_sets,
     get_target_set,
     list_tyre_sizes,
+    get_liveness,
+    get_readiness,
+    get_openapi,
+    list_problem_pages,
+    get_problem_page,
 ]
 
 
@@ -42,8 +56,30 @@ def create_app(
         exception_handlers={Exception: handle},
         request_max_body_size=settings.body_limit,
         openapi_config=None,
-        state=State({"settings": settings, "readiness": readiness or {}}),
+        state=State(
+            {"settings": settings, "readiness": readiness or {}, "document": _tagged_document}
+        ),
         logging_config=None,
     )
     app.state["routes"] = Routes(app)
     return Door(app)
+
+
+def document() -> dict[str, Any]:
+    """The OpenAPI document of the service."""
+    # Imported here: no other request needs it, and it would double the time to the first answer.
+    from service.contract.document import build_document
+
+    return build_document(ROUTES)
+
+
+@cache
+def document_bytes() -> bytes:
+    """The document as `/openapi.json` serves it and `openapi/openapi.json` keeps it."""
+    return msgspec.json.format(msgspec.json.encode(document()), indent=2) + b"\n"
+
+
+@cache
+def _tagged_document() -> tuple[bytes, str]:
+    body = document_bytes()
+    return body, f'"{sha256(body).hexdigest()[:32]}"'

@@ -17,8 +17,6 @@ from service.contract.problems import FieldError, ProblemError
 from service.contract.request_ids import RequestIds
 from service.contract.strict import ClientGoneError
 
-_PLAIN_ACCEPT = (b"*/*", b"application/json")
-
 
 class Door:
     """ASGI application that every request passes first.
@@ -104,7 +102,7 @@ def _waved_through(scope: Scope, headers: Mapping[bytes, bytes]) -> bool:
         and (path[-1:] != "/" or path == "/")
         and "//" not in path
         and scope["method"] != "OPTIONS"
-        and headers.get(b"accept", b"*/*") in _PLAIN_ACCEPT
+        and headers.get(b"accept", b"*/*") == b"*/*"
     )
 
 

@@ -11,14 +11,14 @@ import msgspec
 from litestar import Request
 from litestar.exceptions import HTTPException, ValidationException
 
+from service.api.parameter_texts import parameter_faults
 from service.api.routing import Routes
 from service.contract import problem_catalogue as kinds
 from service.contract.asgi import Scope
 from service.contract.problem_catalogue import ProblemKind
-from service.contract.problems import PROBLEM_JSON, FieldError, Problem, ProblemError, field_error
+from service.contract.problems import PROBLEM_JSON, Problem, ProblemError
 from service.contract.replies import Reply
 from service.contract.strict import too_large
-from service.contract.unreadable import too_deep
 
 _log = logging.getLogger("service")
 
@@ -52,8 +52,6 @@ def problem_reply(error: Exception, scope: Scope) -> Reply[Problem]:
 
 
 def _translated(error: Exception, scope: Scope) -> ProblemError:
-    if isinstance(error, RecursionError):
-        return too_deep()
     if isinstance(error, HTTPException):
         return _of_framework(error, scope)
     return ProblemError(
@@ -83,21 +81,10 @@ def _of_framework(error: HTTPException, scope: Scope) -> ProblemError:
 
 
 def _of_parameters(error: ValidationException, scope: Scope, routes: Routes) -> ProblemError:
-    """Query, path and header parameters that Litestar could not read."""
-    handler = scope.get("route_handler")
+    """Query, path and header parameters that are missing or that Litestar could not read."""
+    handler = scope["route_handler"]
     faults = routes.query_rules(handler).faults(scope["query_string"])
-    for entry in error.extra if isinstance(error.extra, list) else []:
-        name, source = str(entry.get("key", "")), getattr(entry.get("source"), "value", "")
-        detail = f"{entry.get('message', 'It cannot be read')}."
-        hint = "See /openapi.json for what is allowed here."
-        kind, pointer = kinds.BAD_QUERY, f"?{name}"
-        if source == "header":
-            kind, pointer = kinds.BAD_HEADER, f"{name}:"
-        elif source == "path":
-            kind, pointer = kinds.NOT_FOUND, f"{{{name}}}"
-        faults.append(field_error(kind, pointer, detail, hint))
+    faults += parameter_faults(error, handler)
     if faults:
         return ProblemError.of_broken_rules(faults)
-    return ProblemError(
-        kinds.BAD_HEADER, "A parameter is missing or cannot be read.", [FieldError(":", "", "")]
-    )
+    return ProblemError(kinds.BAD_HEADER, "A header that is needed is missing or cannot be read.")

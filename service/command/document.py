@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import Any
 
-from service.contract.document import document_bytes
+from service.app import document_bytes
 
 
 def add(commands: Any) -> None:

@@ -5,7 +5,8 @@ from typing import Any
 
 import msgspec
 
-from service.contract.duplicates import countable, refuse_duplicates
+from service.contract.duplicates import refuse_duplicates
+from service.contract.members import member_counter
 from service.contract.problem_catalogue import CONTRACT_BROKEN
 from service.contract.problems import FieldError, ProblemError, pointer_to
 from service.contract.unreadable import read_untyped
@@ -18,12 +19,12 @@ _WHOLE = float(2**53)
 class BodyReader:
     """Decodes bodies of one type; made once for a type by `reader_of`."""
 
-    __slots__ = ("_cls", "_countable", "_decode")
+    __slots__ = ("_cls", "_decode", "_members_of")
 
     def __init__(self, cls: Any) -> None:
         self._cls = cls
         self._decode = msgspec.json.Decoder(cls).decode
-        self._countable = countable(cls)
+        self._members_of = member_counter(cls)
 
     def read(self, body: bytes) -> Any:
         """The body as an instance of the type; raises `ProblemError` with 400 or 422."""
@@ -31,7 +32,7 @@ class BodyReader:
             value = self._decode(body)
         except (msgspec.DecodeError, UnicodeError, RecursionError):
             return self._read_again(body)
-        refuse_duplicates(body, value if self._countable else None)
+        refuse_duplicates(body, self._members_of(value) if self._members_of else -1)
         return value
 
     def _read_again(self, body: bytes) -> Any:

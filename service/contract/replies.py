@@ -11,6 +11,8 @@ from service.contract.finite import require_finite
 
 T = TypeVar("T")
 
+_WITHOUT_BODY = (204, 304)
+
 _encode = msgspec.json.Encoder().encode
 
 
@@ -61,15 +63,14 @@ class Reply(Response[T]):
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Send the answer."""
         body = self.body
-        head = [
-            (b"content-type", (self.media_type or "application/json").encode()),
-            (b"content-length", b"%d" % len(body)),
-        ]
+        status = self.status_code or 200
+        head = []
+        if status not in _WITHOUT_BODY:
+            media_type = (self.media_type or "application/json").encode()
+            head = [(b"content-type", media_type), (b"content-length", b"%d" % len(body))]
         if self.headers:
             head += [(k.lower().encode(), v.encode("latin-1")) for k, v in self.headers.items()]
-        await send(
-            {"type": "http.response.start", "status": self.status_code or 200, "headers": head}
-        )
+        await send({"type": "http.response.start", "status": status, "headers": head})
         await send({"type": "http.response.body", "body": body, "more_body": False})
 
 

@@ -1,0 +1,39 @@
+"""Checked examples of the contract: `openapi/examples/{component}[.{name}].json`.
+
+`solution-request.json` is an example of `SolutionRequest`, `solution-request.trailer.json`
+another one. A test decodes each strictly and validates it against its published schema.
+"""
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from service.contract.schemas import Schema
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+
+
+@cache
+def examples_folder() -> Path:
+    """Where the examples lie: in the wheel beside the package's code, else in the checkout."""
+    shipped = _PACKAGE / "_shipped" / "openapi" / "examples"
+    return shipped if shipped.is_dir() else _PACKAGE.parent / "openapi" / "examples"
+
+
+def examples(schemas: dict[str, Schema]) -> dict[str, dict[str, Schema]]:
+    """Examples of the components in `schemas` by component, each an OpenAPI Example Object."""
+    found: dict[str, dict[str, Schema]] = {}
+    for file in sorted(examples_folder().glob("*.json")):
+        component, name = component_and_name(file)
+        if component in schemas:
+            value: Any = json.loads(file.read_text("utf-8"))
+            summary = f"{name.replace('-', ' ').capitalize()}, invented"
+            found.setdefault(component, {})[name] = {"summary": summary, "value": value}
+    return found
+
+
+def component_and_name(file: Path) -> tuple[str, str]:
+    """`solution-request.trailer.json` is `SolutionRequest`, `trailer`; without a name `sample`."""
+    stem, _, name = file.name.removesuffix(".json").partition(".")
+    return "".join(word.capitalize() for word in stem.split("-")), name or "sample"

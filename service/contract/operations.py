@@ -1,0 +1,129 @@
+"""What Litestar leaves out of an operation of the OpenAPI document, added by rule."""
+
+from typing import Any
+
+from service.contract.links import LINKS
+from service.contract.problem_catalogue import ProblemKind
+from service.contract.schemas import REF, Schema
+from service.contract.shared_parts import response_name
+
+_ORDER = ("operationId", "summary", "description", "tags", "deprecated", "security")
+
+
+def operation_id(handler: Any, *_method_and_path: Any) -> str:
+    """`list_target_sets` is `listTargetSets`: the name of the method in generated clients."""
+    first, *rest = handler.handler_name.split("_")
+    return str(first) + "".join(word.capitalize() for word in rest)
+
+
+def tag_of(path: str) -> str:
+    """`/v1/target-sets/{id}` is tagged "Target sets", what lies outside a version "Operation"."""
+    version, _, rest = path.strip("/").partition("/")
+    if version != "v1":
+        return "Operation"
+    return rest.partition("/")[0].replace("-", " ").capitalize()
+
+
+def completed(
+    operation: Schema,
+    path: str,
+    handler: Any,
+    schemas: dict[str, Schema],
+    samples: dict[str, dict[str, Schema]],
+) -> Schema:
+    """An operation with tag, examples, its headers, its links and every answer it can give."""
+    operation["tags"] = [tag_of(path)]
+    if not operation.get("deprecated"):
+        operation.pop("deprecated", None)
+    parameters = [_parameter(one) for one in operation.pop("parameters", [])]
+    good = str(handler.status_code)
+    answers = {good: _good_answer(operation["responses"][good], handler, schemas, samples)}
+    links = LINKS.get((operation["operationId"], good))
+    if links:
+        answers[good]["links"] = links
+    for status in _error_statuses(operation, parameters, handler):
+        answers[str(status)] = {"$ref": f"#/components/responses/{response_name(status)}"}
+    finished = {key: operation[key] for key in _ORDER if key in operation}
+    if parameters:
+        finished["parameters"] = parameters
+    if "requestBody" in operation:
+        finished["requestBody"] = _with_examples(operation["requestBody"], samples)
+    return {**finished, "responses": dict(sorted(answers.items()))}
+
+
+def _error_statuses(operation: Schema, parameters: list[Schema], handler: Any) -> set[int]:
+    """Statuses of the errors an operation can answer with; `opt={"problems": ...}` adds kinds."""
+    places = {one["in"] for one in parameters}
+    headers = {one["name"] for one in parameters if one["in"] == "header"}
+    kinds: tuple[ProblemKind, ...] = handler.opt.get("problems", ())
+    statuses = {400, 406, 500} | {kind.status for kind in kinds}
+    if "requestBody" in operation:
+        statuses |= {400, 413, 415, 422}
+    if "path" in places:
+        statuses |= {404}
+    if "If-Match" in headers:
+        statuses |= {412, 428}
+    if "Idempotency-Key" in headers:
+        statuses |= {409, 422}
+    return statuses
+
+
+def _good_answer(
+    answer: Schema, handler: Any, schemas: dict[str, Schema], samples: dict[str, dict[str, Schema]]
+) -> Schema:
+    """The answer of success: described by what it holds, with its headers referred to."""
+    content = answer.get("content", {})
+    component = _component_in(content)
+    description = handler.response_description
+    if not description and component in schemas:
+        description = schemas[component]["description"].partition("\n")[0]
+    headers = {"Request-Id": {"$ref": "#/components/headers/Request-Id"}}
+    for name in handler.opt.get("headers", ()):
+        headers[name] = {"$ref": f"#/components/headers/{name}"}
+    finished = {"description": description or answer["description"], "headers": headers}
+    if content:
+        finished["content"] = _with_examples(answer, samples)["content"]
+    return finished
+
+
+def _component_in(content: Schema) -> str:
+    for media in content.values():
+        reference = media.get("schema", {}).get("$ref", "")
+        return str(reference.removeprefix(REF))
+    return ""
+
+
+def _with_examples(holder: Schema, samples: dict[str, dict[str, Schema]]) -> Schema:
+    """A request body or answer with the examples of the component that it holds."""
+    content = {
+        name: {
+            "schema": media.get("schema", {}),
+            **({"examples": found} if (found := samples.get(_component_in({name: media}))) else {}),
+        }
+        for name, media in holder["content"].items()
+    }
+    return {**holder, "content": content}
+
+
+def _parameter(parameter: Schema) -> Schema:
+    """A parameter without Litestar's noise; an optional one is absent rather than null."""
+    schema = {key: value for key, value in parameter["schema"].items() if key != "oneOf"}
+    alternatives = [
+        part for part in parameter["schema"].get("oneOf", ()) if part != {"type": "null"}
+    ]
+    for part in alternatives[:1]:
+        schema = {**part, **schema}
+    description = schema.pop("description", None) or parameter.get("description")
+    examples = schema.pop("examples", None)
+    finished = {
+        "name": parameter["name"],
+        "in": parameter["in"],
+        "description": description,
+        "required": parameter.get("required", False),
+        "schema": {key: value for key, value in schema.items() if value is not None},
+    }
+    if examples:
+        finished["examples"] = {
+            f"example-{number}": {"value": value} for number, value in enumerate(examples, 1)
+        }
+    return finished
