@@ -3,6 +3,7 @@
 from service import __version__
 from service.contract.answer_cautions import cautions_of
 from service.contract.answer_estimates import RADIAN, Scale, clean, estimates_of, given_length
+from service.contract.answer_plan import planned
 from service.contract.intake import Intake
 from service.contract.problem_catalogue import READING_IMPOSSIBLE
 from service.contract.problems import ProblemError, field_error, pointer_to
@@ -12,6 +13,7 @@ from service.contract.solution import (
     Estimate,
     Finding,
     PairGeometry,
+    Prediction,
     Solution,
     SolutionRequest,
     Suspect,
@@ -23,6 +25,7 @@ from service.geometry.finding_words import finding_words, limits_words, where_wo
 from service.geometry.findings import Finding as Judged
 from service.geometry.findings import finding_id, judge, judgements_of
 from service.geometry.pattern import Pattern
+from service.geometry.planning.plan import Plan
 from service.geometry.residuals import suspects
 from service.geometry.solve import Solved, SolveError, solve
 
@@ -58,6 +61,7 @@ def write(request: SolutionRequest, intake: Intake, solved: Solved) -> Solution:
     targets = intake.targets
     todo = judgements_of(solved.pattern, targets, intake.built_in)
     found = judge(solved, todo, targets.decision_rule)
+    plan = planned(request, intake, solved, found, todo, scale) if request.plan else None
     return Solution(
         engine=ENGINE,
         length_unit=request.length_unit,
@@ -65,9 +69,24 @@ def write(request: SolutionRequest, intake: Intake, solved: Solved) -> Solution:
         axles=_axles(solved, estimates, scale),
         pairs=_pairs(solved.pattern, estimates),
         findings=[_finding(judged, solved, estimates, scale) for judged in found],
+        plan=[] if plan is None else plan.steps,
+        prediction=None if plan is None else _prediction(plan.plan, scale),
+        remaining=[] if plan is None else plan.remaining,
         assumptions=_assumptions(solved, intake, scale),
         suspects=_suspects(solved, intake, scale),
         cautions=cautions_of(request, intake, solved, scale),
+    )
+
+
+def _prediction(plan: Plan, scale: Scale) -> Prediction | None:
+    if plan.predicted is None or plan.findings is None or not plan.moves:
+        return None
+    solved = plan.predicted
+    estimates = estimates_of(solved, scale)
+    return Prediction(
+        axles=_axles(solved, estimates, scale),
+        pairs=_pairs(solved.pattern, estimates),
+        findings=[_finding(judged, solved, estimates, scale) for judged in plan.findings],
     )
 
 

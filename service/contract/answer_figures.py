@@ -3,7 +3,7 @@
 from math import degrees
 
 from service.contract.answer_estimates import METRE, UNIT, clean
-from service.contract.straight_runnings import Figure, FigureUnit
+from service.contract.figures import Figure, FigureUnit
 from service.contract.vehicle import LengthUnit
 from service.geometry.wording import length_words
 

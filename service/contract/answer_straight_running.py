@@ -4,6 +4,7 @@ from math import isfinite, pi, radians
 
 from service.contract.answer import ENGINE
 from service.contract.answer_figures import Figures
+from service.contract.figures import Figure, FigureUnit
 from service.contract.intake_bench import STEEPEST
 from service.contract.intake_straight_running import RunningIntake
 from service.contract.problem_catalogue import NO_EQUILIBRIUM
@@ -11,8 +12,6 @@ from service.contract.problems import ProblemError, field_error, pointer_to
 from service.contract.solution import Caution
 from service.contract.straight_runnings import (
     AxleOnRoad,
-    Figure,
-    FigureUnit,
     Ground,
     Hold,
     HoldSide,

@@ -6,9 +6,9 @@ from typing import Annotated
 from msgspec import Meta
 
 from service.contract.base import AxleNumber, ClosedStruct, OpenStruct, TapeText
-from service.contract.readings import Instrument, Reading
+from service.contract.readings import Instrument, Reading, ReadingKind, Side
 from service.contract.target_sets import DecisionRule, Quantity, TargetRow
-from service.contract.vehicle import AxleRole, LengthUnit, Vehicle
+from service.contract.vehicle import AdjusterEnds, AxleRole, LengthUnit, Vehicle
 
 
 class Conditions(ClosedStruct):
@@ -21,6 +21,13 @@ class Conditions(ClosedStruct):
     ride_height_set: bool | None = None
     tyres_matched: bool | None = None
     suspension_sound: bool | None = None
+
+
+class PlanGoal(StrEnum):
+    """How far a plan moves what it moves: just within `limits`, or to the `nominal` value."""
+
+    LIMITS = "limits"
+    NOMINAL = "nominal"
 
 
 class InlineTargets(ClosedStruct):
@@ -43,6 +50,9 @@ class SolutionRequest(ClosedStruct):
     centring_uncertainty: TapeText | None = None
     """Standard uncertainty of the assumption that an axle not taped sits centred; else 1/4 in."""
     conditions: Conditions | None = None
+    plan: bool = True
+    """Whether a correction plan is worked out."""
+    plan_to: PlanGoal = PlanGoal.LIMITS
     fraction: Annotated[int, Meta(ge=2, le=64)] = 32
     """Denominator that display texts in inches round to: 16 or 32 are usual."""
     text: bool = True
@@ -182,6 +192,101 @@ class Caution(OpenStruct):
     text: str
 
 
+class PlanAction(StrEnum):
+    """What a step of a plan does, in the order the trade works."""
+
+    INSPECT = "inspect"
+    READ = "read"
+    CENTRE = "centre"
+    AIM = "aim"
+    SQUARE = "square"
+    MATCH_WEDGES = "match_wedges"
+    SET_TOE = "set_toe"
+
+
+class PlanDirection(StrEnum):
+    """Which way a step goes; of a wedge, the way its thick end is to point more."""
+
+    FORWARD = "forward"
+    REARWARD = "rearward"
+    LEFT = "left"
+    RIGHT = "right"
+    IN = "in"
+    OUT = "out"
+
+
+class Amount(OpenStruct):
+    """How much to move at the adjuster, always positive; the direction stands beside it."""
+
+    value: float
+    unit: EstimateUnit
+    text: str
+
+
+class ExpectedMark(OpenStruct):
+    """What one scale or tape must show; between `lower` and `upper` the step is right."""
+
+    name: str
+    value: float
+    lower: float | None
+    upper: float | None
+    unit: EstimateUnit
+    text: str
+
+
+class Expectation(OpenStruct):
+    """What a reading of the request must show after the step."""
+
+    pointer: str
+    kind: ReadingKind
+    axle: AxleNumber
+    marks: list[ExpectedMark]
+
+
+class PlanStep(OpenStruct):
+    """One step of the plan."""
+
+    step: int
+    action: PlanAction
+    axle: AxleNumber | None
+    reference_axle: AxleNumber | None
+    """Of a reading to be taken: the front axle of a span, the axle that carries the scale."""
+    reading: ReadingKind | None
+    """The kind of reading that a step `read` asks for."""
+    side: Side | None
+    """The end, wheel or wedge to move; with both ends moving, the one that goes forward."""
+    ends: AdjusterEnds | None
+    direction: PlanDirection | None
+    amount: Amount | None
+    """Amount at the adjuster, in steps that it has; half of a difference when both ends move."""
+    exact: Amount | None
+    """The same before rounding to the adjuster's increment."""
+    turns: float | None
+    """Turns of the tie rod, where its thread pitch and arm length are known."""
+    expect: list[Expectation]
+    because: list[str]
+    """Ids of the findings that the step mends or settles."""
+    text: str
+
+
+class Prediction(OpenStruct):
+    """The vehicle as it will be after the whole plan."""
+
+    axles: list[AxleGeometry]
+    pairs: list[PairGeometry]
+    findings: list[Finding]
+
+
+class Remainder(OpenStruct):
+    """A finding that does not conform even after the plan, and by how much."""
+
+    finding: str
+    beyond: float
+    """How far beyond its limit the quantity stays; 0 where only its uncertainty is too large."""
+    unit: EstimateUnit
+    text: str
+
+
 class Solution(OpenStruct):
     """Geometry, verdicts and what they rest on."""
 
@@ -191,6 +296,12 @@ class Solution(OpenStruct):
     axles: list[AxleGeometry]
     pairs: list[PairGeometry]
     findings: list[Finding]
+    plan: list[PlanStep]
+    """What to do, in order; empty where every finding conforms."""
+    prediction: Prediction | None
+    """Geometry and verdicts after the whole plan; null where it moves nothing."""
+    remaining: list[Remainder]
+    """Findings that no allowed move brings to conform."""
     assumptions: list[Assumption]
     suspects: list[Suspect]
     cautions: list[Caution]

@@ -26,6 +26,10 @@ AxleShape = tuple[int, str, bool, bool, bool]
 """Number, role, steered, whether a width was taped, whether a tyre diameter is given."""
 
 
+SPREAD_KINDS = frozenset({"setback_span", "axle_span", "kingpin_span"})
+"""Kinds of reading that state how far apart their two measuring points are."""
+
+
 class PatternShape(NamedTuple):
     """What makes two vehicles alike for the solver."""
 
@@ -48,13 +52,21 @@ class Pattern:
     Attributes: `groups` (independent systems), `quantities` (what can be told, in answer order),
     `assumed` (axles taken as centred), `pairs` (numbers of neighbours that do not steer),
     `unknowns` (how many there are, held ones included), `judgements` (rows of the built-in target
-    sets that apply, kept by set).
+    sets that apply, kept by set), `unknown_of` (by name and axle number), and where an axle's
+    distance, width and the spread of its first reading of a kind stand among the numbers.
     """
 
     def __init__(self, shape: PatternShape):
         self.shape = shape
         maker = RowMaker(shape.towed, shape.axles, shape.readings)
         self.unknowns = len(maker.unknowns)
+        self.unknown_of = {
+            (name, shape.axles[place][0]): unknown
+            for (name, place), unknown in maker.unknowns.items()
+        }
+        self.distance_of = {axle[0]: maker.distance(at) for at, axle in enumerate(shape.axles)}
+        self.width_of = {axle[0]: maker.width(at) for at, axle in enumerate(shape.axles)}
+        self.spread_of = spreads_of(shape.readings, maker.starts)
         self.assumed = [Assumed(axle, unknown) for axle, unknown in maker.assumed]
         telling = Estimability(maker.rows, self.unknowns, maker.nominal_numbers())
         straight = [axle[0] for axle in shape.axles if not axle[2]]
@@ -65,6 +77,16 @@ class Pattern:
         }
         self.quantities: list[Quantity] = quantities_of(maker, telling, self.groups, self.group_of)
         self.judgements: dict[str, list[Judgement]] = {}
+
+
+def spreads_of(shapes: Sequence[Shape], starts: Sequence[int]) -> dict[tuple[str, int], int]:
+    """Where the spread of each axle's first reading of a kind stands among the numbers."""
+    found: dict[tuple[str, int], int] = {}
+    for shape, start in zip(shapes, starts, strict=True):
+        if shape[0] in SPREAD_KINDS:
+            for axle in shape[1:]:
+                found.setdefault((str(shape[0]), int(axle)), start + 2)
+    return found
 
 
 def _groups(rows: Sequence[Row], kept: frozenset[int]) -> list[Group]:

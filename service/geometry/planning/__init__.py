@@ -1,0 +1,1 @@
+"""From geometry to decision: what to move, which way, how far, and what the scales read then."""
