@@ -25,6 +25,9 @@ FEW = 10
 WILDEST_REHANG = 0.1
 """Radians; no solution takes a re-hang beyond."""
 
+WILDEST_LENGTH, WILDEST_ANGLE = 1.0, 0.5
+"""A metre and half a radian: repetitions that differ by more are not of one thing."""
+
 _DECIMALS = {LengthUnit.INCH: 4, LengthUnit.MILLIMETRE: 3, LengthUnit.CENTIMETRE: 4}
 _ANGLE_DECIMALS = 4
 
@@ -48,6 +51,7 @@ class _Kind:
         self.unit = request.length_unit
         self.seen: Repeatability = repeatability(pool.series, pool.resolution)
         self.finest = FINEST_ANGLE if self.angle else FINEST_LENGTH
+        self.wild = self.seen.scatter > (WILDEST_ANGLE if self.angle else WILDEST_LENGTH)
         self.split = self._usable(self.seen.split)
         self.u = max(self.seen.scatter, self.seen.floor)
 
@@ -76,9 +80,9 @@ class _Kind:
 
     def _usable(self, split: AimSplit | None) -> AimSplit | None:
         """None where there is nothing to split, or where no solution would take the parts."""
-        if split is None or self.seen.scatter < self.finest or split.rehang >= WILDEST_REHANG:
+        if split is None or self.wild or self.seen.scatter < self.finest:
             return None
-        return split
+        return split if split.rehang < WILDEST_REHANG else None
 
     def _instrument(self) -> Instrument | None:
         """In the shape that a solution takes; the aim counts once, in `rehang` or not at all."""
@@ -90,7 +94,7 @@ class _Kind:
                 uncertainty=self._size(reading) if reading > self.finest else None,
                 rehang=_angle_text(self.split.rehang),
             )
-        if self.u < self.finest:
+        if self.u < self.finest or self.wild:
             return None
         return Instrument(
             kind=self.pool.kind,
@@ -102,7 +106,9 @@ class _Kind:
     def _cautions(self, instrument: Instrument | None) -> list[Caution]:
         found = []
         seen = self.seen
-        if instrument is None:
+        if self.wild:
+            found.append(("wild-scatter", WILD_SCATTER))
+        elif instrument is None:
             found.append(("no-scatter", NO_SCATTER))
         elif instrument.uncertainty is None:
             found.append(("reading-not-seen", READING_NOT_SEEN))
@@ -163,6 +169,10 @@ def _three_digits(value: float) -> str:
 NO_SCATTER = (
     "Every repetition read the same and no resolution was given, so nothing can be said. Give the "
     "smallest step of the scale in `resolution`."
+)
+WILD_SCATTER = (
+    "Repetitions at one place lie too far apart to be of one thing. Look for a slip of the unit, "
+    "the side, the axle or the vehicle's name."
 )
 READING_NOT_SEEN = (
     "All scatter grows with distance, so that the reading of the scale shows none of its own: the "

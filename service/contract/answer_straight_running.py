@@ -12,10 +12,10 @@ from service.contract.problems import ProblemError, field_error, pointer_to
 from service.contract.solution import Caution
 from service.contract.straight_runnings import (
     AxleOnRoad,
-    Ground,
     Hold,
     HoldSide,
     LoadUnit,
+    RunningAssumption,
     StraightRunningAnswer,
     StraightRunningRequest,
     TyreConstruction,
@@ -89,7 +89,7 @@ def _written(
         axles=[
             _axle(place, run, request, intake, figures) for place, run in enumerate(running.axles)
         ],
-        grounds=_grounds(request, intake) if request.text else [],
+        assumptions=_assumptions(request, intake) if request.text else [],
         cautions=_cautions(running),
         text=_summary(crab, held) if request.text else "",
     )
@@ -164,11 +164,11 @@ def _summary(crab: Figure, held: Hold | None) -> str:
     return f"{frame} {held.text}" if held is not None else frame
 
 
-def _grounds(request: StraightRunningRequest, intake: RunningIntake) -> list[Ground]:
+def _assumptions(request: StraightRunningRequest, intake: RunningIntake) -> list[RunningAssumption]:
     found = []
     if not intake.in_newtons:
         found.append(
-            Ground(
+            RunningAssumption(
                 id="usual-loads",
                 text="No load was given: 12 000 lb on a steered axle, 17 000 lb on each of several "
                 "others or 20 000 lb on a lone one weigh the axles against each other. "
@@ -180,7 +180,7 @@ def _grounds(request: StraightRunningRequest, intake: RunningIntake) -> list[Gro
     if intake.from_loads:
         given = request.stiffness_per_degree is not None
         found.append(
-            Ground(
+            RunningAssumption(
                 id="stiffness-of-load",
                 text=f"At one degree of slip an axle pushes with {intake.per_degree:.3g} of its "
                 "load. Forces, and what a cross-slope adds to the angles, are as rough as this; "
@@ -193,7 +193,7 @@ def _grounds(request: StraightRunningRequest, intake: RunningIntake) -> list[Gro
     for axle in intake.axles:
         if axle.thrust is None:
             found.append(
-                Ground(
+                RunningAssumption(
                     id=f"steered-straight-{axle.number}",
                     text=f"The aim of axle {axle.number} was not given: its turn is counted from "
                     "its wheels standing straight in the frame.",
@@ -202,7 +202,7 @@ def _grounds(request: StraightRunningRequest, intake: RunningIntake) -> list[Gro
             )
     if intake.weighed:
         found.append(
-            Ground(
+            RunningAssumption(
                 id="weight-of-loads",
                 text="Weight or its place, where not given, was taken from the axle loads.",
                 source="Statics on level ground.",

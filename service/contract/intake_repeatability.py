@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+from service.contract.intake_bench import STEEPEST
 from service.contract.intake_errors import FaultError, refuse, unreadable
 from service.contract.intake_uncertainty import ANGLE_KINDS, FINEST_ANGLE, FINEST_LENGTH
 from service.contract.intake_vehicle import SHORTEST
@@ -37,8 +38,11 @@ def pools_of(request: RepeatabilityRequest) -> list[Pool]:
     errors: list[FieldError] = []
     pools: dict[tuple[ReadingKind, str | None], Pool] = {}
     unit = request.length_unit.value
+    names: dict[str | None, ReadingKind] = {}
     for place, wire in enumerate(request.series):
         found = len(errors)
+        if wire.instrument and names.setdefault(wire.instrument, wire.kind) is not wire.kind:
+            errors.append(_of_two_kinds(wire, names[wire.instrument]).at("series", place))
         series, resolution = _series(wire, place, unit, errors)
         if len(errors) > found:
             continue
@@ -52,6 +56,15 @@ def pools_of(request: RepeatabilityRequest) -> list[Pool]:
         )
     refuse(errors)
     return list(pools.values())
+
+
+def _of_two_kinds(wire: RepeatedSeries, other: ReadingKind) -> FaultError:
+    return FaultError(
+        CONTRACT_BROKEN,
+        "instrument",
+        f"the instrument {wire.instrument!r} reads {other.value} in another series",
+        "Give an instrument a name of its own for every kind that it reads.",
+    )
 
 
 def _series(
@@ -90,7 +103,15 @@ def _series(
 
 def _reading(kind: str, text: str, unit: str) -> float:
     if kind in ANGLE_KINDS:
-        return parse_angle(text)
+        angle = parse_angle(text)
+        if abs(angle) > STEEPEST:
+            raise FaultError(
+                READING_IMPOSSIBLE,
+                "",
+                f"a reading of {text!r} is beyond 45 degrees",
+                "Write the angle in degrees, such as 0.25 or 0°15'.",
+            )
+        return angle
     if kind == "toe_scale":
         spelled, toe = parse_toe(text, unit)
         if spelled != "length":

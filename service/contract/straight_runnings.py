@@ -6,6 +6,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from service.contract.base import AngleText, AxleNumber, ClosedStruct, LengthText, OpenStruct
+from service.contract.figures import Figure
 from service.contract.solution import Caution
 from service.contract.vehicle import AxleRole, LengthUnit, VehicleKind
 
@@ -104,30 +105,6 @@ class StraightRunningRequest(ClosedStruct):
     """Whether display texts are written; false answers empty texts."""
 
 
-class FigureUnit(StrEnum):
-    """Unit of a figure."""
-
-    DEGREE = "deg"
-    INCH = "in"
-    MILLIMETRE = "mm"
-    CENTIMETRE = "cm"
-    NEWTON = "N"
-    POUND_FORCE = "lbf"
-    NEWTON_PER_DEGREE = "N/deg"
-    POUND_FORCE_PER_DEGREE = "lbf/deg"
-    FOOT_PER_MILE = "ft/mi"
-    METRE_PER_KILOMETRE = "m/km"
-    WATT = "W"
-
-
-class Figure(OpenStruct):
-    """A number that follows from what was given, without an uncertainty of its own."""
-
-    value: float
-    unit: FigureUnit
-    text: str
-
-
 class HoldSide(StrEnum):
     """The way the steering wheel is held."""
 
@@ -162,7 +139,7 @@ class AxleOnRoad(OpenStruct):
     cornering_stiffness: Figure | None
 
 
-class Ground(OpenStruct):
+class RunningAssumption(OpenStruct):
     """Something the figures rest on that was not given."""
 
     id: str
@@ -197,6 +174,6 @@ class StraightRunningAnswer(OpenStruct):
     equivalent_wheelbase: Figure | None
     """Wheelbase of the two-axle vehicle that turns alike; dual tyres' own resistance aside."""
     axles: list[AxleOnRoad]
-    grounds: list[Ground]
+    assumptions: list[RunningAssumption]
     cautions: list[Caution]
     text: str

@@ -119,7 +119,7 @@ def test_the_equivalent_wheelbase_of_a_tandem_is_that_of_the_formula() -> None:
 
 def test_without_loads_there_are_angles_and_no_forces() -> None:
     answer = solved(tractor("0.1", "0", speed=65, speed_unit="mph"))
-    assert [ground["id"] for ground in answer["grounds"]] == ["usual-loads", "steered-straight-1"]
+    assert [one["id"] for one in answer["assumptions"]] == ["usual-loads", "steered-straight-1"]
     assert answer["drag_force"] is None
     assert answer["drag_power"] is None
     for axle in answer["axles"]:
@@ -183,8 +183,8 @@ def test_weight_and_its_place_may_be_given_instead_of_loads() -> None:
     answer = solved({**body, "centre_of_gravity": "133 1/3"})
     forces = [axle["side_force"]["value"] for axle in answer["axles"]]
     assert sum(forces) == pytest.approx(0.02 * 46_000, rel=1e-3)
-    assert answer["grounds"] == [
-        ground for ground in answer["grounds"] if ground["id"] != "weight-of-loads"
+    assert answer["assumptions"] == [
+        one for one in answer["assumptions"] if one["id"] != "weight-of-loads"
     ]
 
 
