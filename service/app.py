@@ -15,8 +15,10 @@ from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
 from service.api.openapi import get_openapi
 from service.api.problem_pages import get_problem_page, list_problem_pages
+from service.api.repeatabilities import evaluate_repeatability
 from service.api.routing import Routes
 from service.api.solutions import solve_vehicle
+from service.api.straight_runnings import find_straight_running
 from service.api.target_sets import get_target_set, list_target_sets
 from service.api.tyre_sizes import list_tyre_sizes
 from service.contract.replies import Reply
@@ -25,6 +27,8 @@ from service.settings import Settings, settings_from
 
 ROUTES: list[Any] = [
     solve_vehicle,
+    find_straight_running,
+    evaluate_repeatability,
     conversions.convert_toe,
     conversions.convert_thrust,
     conversions.convert_length,
