@@ -68,11 +68,18 @@ def trailer(*thrusts: str, **extra: Any) -> dict[str, Any]:
     return {"length_unit": "in", "vehicle": {"unit": "trailer", "axles": axles}, **extra}
 
 
+def ten_digits(text: str) -> Any:
+    """JSON with its numbers cut to the digits that every machine's arithmetic agrees on."""
+    return json.loads(text, parse_float=lambda number: float(f"{float(number):.10g}"))
+
+
 def test_the_documented_request_has_the_documented_answer() -> None:
-    answer = solved(REQUEST)
+    response = post(REQUEST)
+    assert response.status_code == 200, response.text
+    answer = ten_digits(response.text)
     assert answer.pop("engine").startswith("axlewright ")
-    expected = {name: value for name, value in ANSWER.items() if name != "engine"}
-    assert answer == expected
+    expected = ten_digits(json.dumps(ANSWER))
+    assert answer == {name: value for name, value in expected.items() if name != "engine"}
 
 
 def test_the_documented_slope_adds_its_share_of_the_load_to_every_tyre() -> None:

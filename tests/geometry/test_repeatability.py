@@ -15,6 +15,7 @@ READINGS = st.lists(st.floats(0.5, 1.5), min_size=2, max_size=6)
 GROUPS = st.lists(READINGS, min_size=1, max_size=4)
 
 
+@settings(deadline=None)
 @given(GROUPS)
 def test_sums_of_squares_between_and_within_add_to_the_whole(groups: list[list[float]]) -> None:
     table = one_way(groups)
@@ -24,6 +25,7 @@ def test_sums_of_squares_between_and_within_add_to_the_whole(groups: list[list[f
     assert table.df_between + table.df_within == len(every) - 1
 
 
+@settings(deadline=None)
 @given(GROUPS, st.floats(-1e3, 1e3), st.floats(0.1, 10.0))
 def test_scatter_does_not_care_where_the_scale_starts_and_goes_with_its_unit(
     groups: list[list[float]], start: float, unit: float
@@ -35,6 +37,7 @@ def test_scatter_does_not_care_where_the_scale_starts_and_goes_with_its_unit(
         assert there.reproducibility == pytest.approx(unit * here.reproducibility, abs=1e-9)
 
 
+@settings(deadline=None)
 @given(st.lists(GROUPS, min_size=1, max_size=3))
 def test_reproducibility_is_never_below_repeatability(levels: list[list[list[float]]]) -> None:
     seen = precision(levels)
@@ -107,7 +110,7 @@ def test_two_distances_tell_reading_and_aim_apart_exactly() -> None:
     assert split.rehang == pytest.approx(rehang, rel=1e-9)
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(
     st.floats(1e-4, 2e-3),
     st.floats(1e-5, 1e-3),

@@ -3,7 +3,7 @@
 from math import degrees, radians, sin
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service.geometry.running import (
@@ -72,6 +72,7 @@ def loads(axles: list[RunningAxle], road: Road) -> tuple[float, float]:
     return force, force * road.centre_of_gravity
 
 
+@settings(deadline=None)
 @given(trucks(), ROADS)
 def test_side_forces_and_yaw_moments_of_a_truck_are_nought(
     axles: list[RunningAxle], road: Road
@@ -87,6 +88,7 @@ def test_side_forces_and_yaw_moments_of_a_truck_are_nought(
     assert levers == pytest.approx(0.0, abs=1e-8 * size)
 
 
+@settings(deadline=None)
 @given(trailers(), ROADS)
 def test_side_forces_and_yaw_moments_of_a_trailer_are_nought_with_the_pin(
     axles: list[RunningAxle], road: Road
@@ -104,6 +106,7 @@ def test_side_forces_and_yaw_moments_of_a_trailer_are_nought_with_the_pin(
     assert levers == pytest.approx(0.0, abs=1e-8 * size)
 
 
+@settings(deadline=None)
 @given(trucks(), ROADS)
 def test_a_mirrored_truck_flips_every_signed_result_and_nothing_else(
     axles: list[RunningAxle], road: Road
@@ -122,6 +125,7 @@ def test_a_mirrored_truck_flips_every_signed_result_and_nothing_else(
             assert getattr(left, name) == -getattr(right, name)
 
 
+@settings(deadline=None)
 @given(trailers(), ROADS)
 def test_a_mirrored_trailer_pushes_its_pin_the_other_way(
     axles: list[RunningAxle], road: Road
@@ -133,6 +137,7 @@ def test_a_mirrored_trailer_pushes_its_pin_the_other_way(
     assert (there.crab, there.hitch_force) == (-here.crab, -here.hitch_force)
 
 
+@settings(deadline=None)
 @given(trucks(), st.floats(0.01, 100.0))
 def test_only_the_ratios_of_the_stiffnesses_matter_for_the_angles(
     axles: list[RunningAxle], factor: float
@@ -145,6 +150,7 @@ def test_only_the_ratios_of_the_stiffnesses_matter_for_the_angles(
     assert there.drag_force == pytest.approx(here.drag_force * factor, rel=1e-5, abs=1e-5 * factor)
 
 
+@settings(deadline=None)
 @given(trucks(), st.floats(-20.0, 20.0))
 def test_it_does_not_matter_where_distances_are_counted_from(
     axles: list[RunningAxle], shift: float
@@ -156,6 +162,7 @@ def test_it_does_not_matter_where_distances_are_counted_from(
     assert there.equivalent_wheelbase == pytest.approx(here.equivalent_wheelbase, rel=1e-9)
 
 
+@settings(deadline=None)
 @given(trucks())
 def test_the_gains_of_a_truck_give_back_its_angles(axles: list[RunningAxle]) -> None:
     running, share = straight_running(axles), gains(axles)
@@ -167,6 +174,7 @@ def test_the_gains_of_a_truck_give_back_its_angles(axles: list[RunningAxle]) -> 
     assert turn == pytest.approx(running.turn, abs=1e-10)
 
 
+@settings(deadline=None)
 @given(trailers())
 def test_the_gains_of_a_trailer_give_back_its_crab_angle(axles: list[RunningAxle]) -> None:
     share = gains(axles, hitch=0.0)
@@ -175,6 +183,7 @@ def test_the_gains_of_a_trailer_give_back_its_crab_angle(axles: list[RunningAxle
     assert crab == pytest.approx(straight_running(axles, hitch=0.0).crab, abs=1e-12)
 
 
+@settings(deadline=None)
 @given(trucks(), AIM)
 def test_how_the_steer_axle_stood_when_read_changes_no_angle_on_the_road(
     axles: list[RunningAxle], stood: float
