@@ -76,10 +76,10 @@ def estimate_words(quantity: str, value: float, unit: str, denominator: int) -> 
     if quantity in LENGTHS:
         per_metre = denominator * _INCHES_PER_METRE if unit == "in" else _STEPS_PER_METRE[unit]
         exact = value * per_metre
-        steps = int(exact + _HALF) if exact >= 0 else -int(_HALF - exact)
+        steps = int(exact + _HALF) if exact >= 0 else int(exact - _HALF)
         return _length_estimate(quantity, steps, unit, denominator)
     exact = value * _HUNDREDTHS_PER_RADIAN
-    return _angle_estimate(quantity, int(exact + _HALF) if exact >= 0 else -int(_HALF - exact))
+    return _angle_estimate(quantity, int(exact + _HALF) if exact >= 0 else int(exact - _HALF))
 
 
 def direction_words(quantity: str, value: float) -> str:
