@@ -16,6 +16,7 @@ from urllib.parse import quote, urlsplit
 from uuid import UUID
 
 import pytest
+from served import Client, app_of, client_of
 
 from service.store.database import Store, open_store
 from service.store.migration import migrate
@@ -105,3 +106,10 @@ async def store(database_url: str, anyio_backend: str) -> AsyncIterator[Store]:
 async def shop(store: Store) -> UUID:
     """A shop of this test alone."""
     return await store.create_shop("Example Frame and Axle (invented)")
+
+
+@pytest.fixture
+async def client(store: Store) -> AsyncIterator[Client]:
+    """A client with a key of a shop of this test alone, once on each kind of database."""
+    async with client_of(app_of(store), store) as opened:
+        yield opened

@@ -25,6 +25,10 @@ class Kind(Generic[Record]):
         self.table = table
         self.record = record
 
+    def find(self, scope: ShopScope, id: UUID) -> Record | None:
+        """The thing with this id, deleted or not."""
+        return scope.find(self.record, self.table, id=id)
+
     def get(self, scope: ShopScope, id: UUID, *, locked: bool = False) -> Record:
         """The thing with this id; NotFound if there is none or it was deleted."""
         found: Any = scope.find(self.record, self.table, id=id, locked=locked)

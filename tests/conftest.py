@@ -1,7 +1,8 @@
-"""Every test of the store runs on both databases, by the fixtures of `stores`."""
+"""Fixtures of `stores`: whatever works on a store or on its API runs on both databases."""
 
 from stores import (  # noqa: F401 - pytest finds fixtures by name
     anyio_backend,
+    client,
     database_url,
     migrated_postgres_url,
     migrated_sqlite_file,
