@@ -1,8 +1,11 @@
 """Writes a solution: axles, pairs, findings, and what they rest on."""
 
+from typing import NamedTuple
+
 from service import __version__
 from service.contract.answer_cautions import cautions_of
-from service.contract.answer_estimates import RADIAN, Scale, clean, estimates_of, given_length
+from service.contract.answer_estimates import Scale, clean, estimates_of, given_length
+from service.contract.answer_findings import findings_of
 from service.contract.answer_plan import planned
 from service.contract.intake import Intake
 from service.contract.problem_catalogue import READING_IMPOSSIBLE
@@ -11,19 +14,15 @@ from service.contract.solution import (
     Assumption,
     AxleGeometry,
     Estimate,
-    Finding,
     PairGeometry,
     Prediction,
     Solution,
     SolutionRequest,
     Suspect,
-    Verdict,
 )
 from service.contract.target_sets import Quantity
 from service.contract.vehicle import AxleRole
-from service.geometry.finding_words import finding_words, limits_words, where_words
-from service.geometry.findings import Finding as Judged
-from service.geometry.findings import finding_id, judge, judgements_of
+from service.geometry.findings import Judgement, judge, judgements_of
 from service.geometry.pattern import Pattern
 from service.geometry.planning.plan import Plan
 from service.geometry.residuals import suspects
@@ -31,12 +30,11 @@ from service.geometry.solve import Solved, SolveError, solve
 
 ENGINE = f"axlewright {__version__}"
 
-NO_AXLE = dict.fromkeys(
-    name for name in AxleGeometry.__struct_fields__ if name not in ("number", "role")
-)
+AXLE_FIELDS = AxleGeometry.__struct_fields__[2:]
+"""Every field of an axle after its number and role, each an estimate or null."""
+
+BASELINE = AXLE_FIELDS.index("toe_baseline")
 NO_PAIR = dict.fromkeys(("scrub", "span_difference"))
-QUANTITIES = {quantity.value: quantity for quantity in Quantity}
-VERDICTS = {verdict.value: verdict for verdict in Verdict}
 ROLES = {role.value: role for role in AxleRole}
 
 
@@ -59,18 +57,19 @@ def write(request: SolutionRequest, intake: Intake, solved: Solved) -> Solution:
     scale = Scale(request.length_unit, request.fraction, request.text)
     estimates = estimates_of(solved, scale)
     targets = intake.targets
+    kept_as = targets.id if intake.built_in else None
     todo = judgements_of(solved.pattern, targets, intake.built_in)
     found = judge(solved, todo, targets.decision_rule)
     plan = planned(request, intake, solved, found, todo, scale) if request.plan else None
     return Solution(
         engine=ENGINE,
         length_unit=request.length_unit,
-        target_set=targets.id if intake.built_in else None,
+        target_set=kept_as,
         axles=_axles(solved, estimates, scale),
         pairs=_pairs(solved.pattern, estimates),
-        findings=[_finding(judged, solved, estimates, scale) for judged in found],
+        findings=findings_of(found, todo, solved.pattern, estimates, scale, kept_as),
         plan=[] if plan is None else plan.steps,
-        prediction=None if plan is None else _prediction(plan.plan, scale),
+        prediction=None if plan is None else _prediction(plan.plan, todo, scale, kept_as),
         remaining=[] if plan is None else plan.remaining,
         assumptions=_assumptions(solved, intake, scale),
         suspects=_suspects(solved, intake, scale),
@@ -78,7 +77,9 @@ def write(request: SolutionRequest, intake: Intake, solved: Solved) -> Solution:
     )
 
 
-def _prediction(plan: Plan, scale: Scale) -> Prediction | None:
+def _prediction(
+    plan: Plan, todo: list[Judgement], scale: Scale, kept_as: str | None
+) -> Prediction | None:
     if plan.predicted is None or plan.findings is None or not plan.moves:
         return None
     solved = plan.predicted
@@ -86,7 +87,7 @@ def _prediction(plan: Plan, scale: Scale) -> Prediction | None:
     return Prediction(
         axles=_axles(solved, estimates, scale),
         pairs=_pairs(solved.pattern, estimates),
-        findings=[_finding(judged, solved, estimates, scale) for judged in plan.findings],
+        findings=findings_of(plan.findings, todo, solved.pattern, estimates, scale, kept_as),
     )
 
 
@@ -101,17 +102,42 @@ def _unsolvable() -> ProblemError:
 
 
 def _axles(solved: Solved, estimates: list[Estimate], scale: Scale) -> list[AxleGeometry]:
-    of_axle = {axle[0]: dict(NO_AXLE) for axle in solved.pattern.shape.axles}
-    for quantity, estimate in zip(solved.pattern.quantities, estimates, strict=True):
-        if quantity.reference is None:
-            of_axle[quantity.axle][quantity.name] = estimate
-        if quantity.baseline is not None:
-            baseline = solved.numbers[quantity.baseline]
-            of_axle[quantity.axle]["toe_baseline"] = given_length(baseline, scale)
-    return [
-        AxleGeometry(number=axle[0], role=ROLES[axle[1]], **of_axle[axle[0]])
-        for axle in solved.pattern.shape.axles
-    ]
+    found = []
+    for number, role, slots, baseline in _axle_forms(solved.pattern):
+        row: list[Estimate | None] = [None if at is None else estimates[at] for at in slots]
+        if baseline is not None:
+            row[BASELINE] = given_length(solved.numbers[baseline], scale)
+        found.append(AxleGeometry(number, role, *row))
+    return found
+
+
+class AxleForm(NamedTuple):
+    """Which estimate fills each field of an axle, and where its toe baseline stands."""
+
+    number: int
+    role: AxleRole
+    slots: tuple[int | None, ...]
+    baseline: int | None
+
+
+def _axle_forms(pattern: Pattern) -> list[AxleForm]:
+    forms: list[AxleForm] | None = pattern.kept.get("axle forms")
+    if forms is None:
+        forms = pattern.kept["axle forms"] = [
+            _axle_form(pattern, axle[0], ROLES[axle[1]]) for axle in pattern.shape.axles
+        ]
+    return forms
+
+
+def _axle_form(pattern: Pattern, number: int, role: AxleRole) -> AxleForm:
+    own = {
+        quantity.name: place
+        for place, quantity in enumerate(pattern.quantities)
+        if quantity.axle == number and quantity.reference is None
+    }
+    baselines = [q.baseline for q in pattern.quantities if q.axle == number and q.baseline]
+    slots = tuple(own.get(name) for name in AXLE_FIELDS)
+    return AxleForm(number, role, slots, baselines[0] if baselines else None)
 
 
 def _pairs(pattern: Pattern, estimates: list[Estimate]) -> list[PairGeometry]:
@@ -120,37 +146,6 @@ def _pairs(pattern: Pattern, estimates: list[Estimate]) -> list[PairGeometry]:
         if quantity.reference is not None:
             of_pair[quantity.reference, quantity.axle][quantity.name] = estimate
     return [PairGeometry(front=f, rear=r, **told) for (f, r), told in of_pair.items()]
-
-
-def _finding(judged: Judged, solved: Solved, estimates: list[Estimate], scale: Scale) -> Finding:
-    quantity, target = solved.pattern.quantities[judged.quantity], judged.target
-    estimate = estimates[judged.quantity]
-    factor = scale.per_metre if quantity.length else RADIAN
-    lower, upper = target.lower, target.upper
-    text = ""
-    if scale.text:
-        text = finding_words(
-            quantity.name,
-            where_words(quantity.axle, quantity.reference),
-            estimate.text,
-            judged.verdict,
-            limits_words(quantity.name, lower, upper, scale.unit, scale.denominator),
-            judged.probability,
-        )
-    return Finding(
-        id=finding_id(quantity),
-        quantity=QUANTITIES[quantity.name],
-        axle=quantity.axle,
-        reference_axle=quantity.reference,
-        estimate=estimate,
-        nominal=clean(target.nominal * factor),
-        lower=None if lower is None else clean(lower * factor),
-        upper=None if upper is None else clean(upper * factor),
-        verdict=VERDICTS[judged.verdict],
-        probability=clean(judged.probability),
-        source=target.source,
-        text=text,
-    )
 
 
 def _assumptions(solved: Solved, intake: Intake, scale: Scale) -> list[Assumption]:

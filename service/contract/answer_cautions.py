@@ -38,6 +38,9 @@ DENIED = {
 }
 DENIED_TEXTS = {**ASKED, **DENIED}
 
+SOUND = Conditions(rolled_straight=True, stopped_gently=True, wheels_on_ground=True)
+"""All that every reading needs, and nothing denied: the usual answer, told at one glance."""
+
 UNSAID = (
     "Not stated whether the vehicle was rolled in straight, let roll to a stop and stood on its "
     "wheels; without that the readings may show the tyres' side load rather than the axles."
@@ -58,6 +61,8 @@ def cautions_of(
 def _conditions(conditions: Conditions | None) -> list[Caution]:
     if conditions is None:
         return [Caution(code="conditions-unsaid", pointer=pointer_to("conditions"), text=UNSAID)]
+    if conditions == SOUND:
+        return []
     found = []
     for name, text in DENIED_TEXTS.items():
         if getattr(conditions, name) is False:

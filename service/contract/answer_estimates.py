@@ -1,9 +1,11 @@
 """Solved numbers to the estimates of an answer: unit, expanded uncertainty, basis, words."""
 
 import math
+from typing import NamedTuple
 
 from service.contract.solution import Basis, Estimate, EstimateUnit
 from service.contract.vehicle import LengthUnit
+from service.geometry.pattern import Pattern
 from service.geometry.solve import Solved
 from service.geometry.wording import estimate_words, length_words
 
@@ -46,25 +48,46 @@ def clean(value: float) -> float:
     return round(value, DIGITS) + 0.0
 
 
+class Form(NamedTuple):
+    """The part of an estimate that its quantity settles, in the units of the answer."""
+
+    name: str
+    factor: float
+    unit: EstimateUnit
+    basis: Basis
+
+
 def estimates_of(solved: Solved, scale: Scale) -> list[Estimate]:
     """One estimate for each quantity of the pattern, in its order."""
-    measured, assumed, degree = Basis.MEASURED, Basis.PARTLY_ASSUMED, EstimateUnit.DEGREE
-    per_metre, length, words = scale.per_metre, scale.length, scale.words
-    found = []
-    for quantity, value, u in zip(
-        solved.pattern.quantities, solved.values, solved.uncertainties, strict=True
-    ):
-        factor = per_metre if quantity.length else RADIAN
-        found.append(
-            Estimate(
-                value=round(value * factor, DIGITS) + 0.0,
-                unit=length if quantity.length else degree,
-                uncertainty=round(COVERAGE * u * factor, DIGITS),
-                basis=measured if quantity.measured else assumed,
-                text=words(quantity.name, value),
-            )
+    words, unit, denominator = scale.text, scale.unit, scale.denominator
+    return [
+        Estimate(
+            round(value * factor, DIGITS) + 0.0,
+            unit_of,
+            COVERAGE * u * factor,
+            basis,
+            estimate_words(name, value, unit, denominator) if words else "",
         )
-    return found
+        for (name, factor, unit_of, basis), value, u in zip(
+            _forms(solved.pattern, scale), solved.values, solved.uncertainties, strict=True
+        )
+    ]
+
+
+def _forms(pattern: Pattern, scale: Scale) -> list[Form]:
+    key = ("estimate forms", scale.unit)
+    forms: list[Form] | None = pattern.kept.get(key)
+    if forms is None:
+        forms = pattern.kept[key] = [
+            Form(
+                quantity.name,
+                scale.per_metre if quantity.length else RADIAN,
+                scale.length if quantity.length else EstimateUnit.DEGREE,
+                Basis.MEASURED if quantity.measured else Basis.PARTLY_ASSUMED,
+            )
+            for quantity in pattern.quantities
+        ]
+    return forms
 
 
 def given_length(metres: float, scale: Scale) -> Estimate:

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from service.contract.answer_cautions import DENIED_TEXTS
+from service.contract.answer_cautions import DENIED_TEXTS, SOUND
 from service.contract.answer_estimates import RADIAN, Scale, clean
 from service.contract.intake import Intake
 from service.contract.problems import pointer_to
@@ -65,15 +65,21 @@ def planned(
         intake.sureness,
         request.plan_to is PlanGoal.NOMINAL,
     )
+    if worked is planning.NOTHING:
+        return Planned(_numbered(_inspections(request)), [], worked)
     ids = [finding_id(solved.pattern.quantities[finding.quantity]) for finding in findings]
     steps = _inspections(request)
     if worked.advice is not None:
         steps.append(_reading(worked, ids, scale))
     steps += [_move(move, intake, ids, scale) for move in worked.moves]
+    remaining = [_remainder(worked, place, ids, scale) for place in worked.remaining]
+    return Planned(_numbered(steps), remaining, worked)
+
+
+def _numbered(steps: list[PlanStep]) -> list[PlanStep]:
     for number, step in enumerate(steps, 1):
         step.step = number
-    remaining = [_remainder(worked, place, ids, scale) for place in worked.remaining]
-    return Planned(steps, remaining, worked)
+    return steps
 
 
 def _step(action: PlanAction, text: str, **told: object) -> PlanStep:
@@ -100,7 +106,7 @@ def _step(action: PlanAction, text: str, **told: object) -> PlanStep:
 
 def _inspections(request: SolutionRequest) -> list[PlanStep]:
     """What the conditions call in doubt comes first: it may change every reading."""
-    if request.conditions is None:
+    if request.conditions is None or request.conditions == SOUND:
         return []
     return [
         _step(PlanAction.INSPECT, text if request.text else "")

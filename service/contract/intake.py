@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import NamedTuple
 
-from service.contract.intake_adjusters import adjusters_of
+from service.contract.intake_adjusters import Adjusters
 from service.contract.intake_bench import Bench
 from service.contract.intake_errors import FaultError, refuse, unreadable
 from service.contract.intake_readings import readings_of
@@ -20,7 +20,7 @@ from service.contract.solution import SolutionRequest
 from service.geometry.length_text import parse_length
 from service.geometry.planning.adjusters import Adjuster
 from service.geometry.quantity import QuantityError
-from service.geometry.readings import AxleSpan, KingpinSpan, Reading, SetbackSpan
+from service.geometry.readings import Reading
 from service.geometry.targets import TargetSet
 from service.geometry.uncertainty import CENTRING
 from service.geometry.vehicle import Vehicle
@@ -40,7 +40,7 @@ class Intake(NamedTuple):
     targets: TargetSet
     built_in: bool
     centring_uncertainty: float
-    adjusters: dict[int, tuple[Adjuster, ...]]
+    adjusters: Callable[[], dict[int, tuple[Adjuster, ...]]]
     sureness: Callable[[str], float]
 
 
@@ -59,27 +59,14 @@ def intake_of(request: SolutionRequest) -> Intake:
     centring = CENTRING
     if request.centring_uncertainty is not None:
         centring = _centring(request.centring_uncertainty, unit, errors)
-    adjusters: dict[int, tuple[Adjuster, ...]] = {}
+    adjusters = Adjusters(request.vehicle.axles, vehicle.axles, readings, unit)
     if request.plan and sound:
-        spreads = spreads_read(readings)
-        adjusters = adjusters_of(request.vehicle.axles, vehicle.axles, unit, spreads, errors)
+        adjusters.read_given(errors)
     refuse(errors)
     built_in = request.targets is None
     return Intake(
         vehicle, readings, places, targets, built_in, centring, adjusters, instruments.sureness
     )
-
-
-def spreads_read(readings: list[Reading]) -> dict[int, float]:
-    """Between which points each axle was spanned, metres; the first reading of each counts."""
-    found: dict[int, float] = {}
-    for reading in readings:
-        if isinstance(reading, AxleSpan):
-            found.setdefault(reading.front, reading.spread)
-            found.setdefault(reading.rear, reading.spread)
-        elif isinstance(reading, SetbackSpan | KingpinSpan):
-            found.setdefault(reading.axle, reading.spread)
-    return found
 
 
 def _centring(text: str, unit: str, errors: list[FieldError]) -> float:

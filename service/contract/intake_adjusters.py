@@ -17,6 +17,7 @@ from service.geometry.planning.adjusters import (
     usual_adjusters,
 )
 from service.geometry.quantity import QuantityError
+from service.geometry.readings import AxleSpan, KingpinSpan, Reading, SetbackSpan
 from service.geometry.vehicle import Axle
 
 END = {
@@ -28,25 +29,49 @@ FINEST_PITCH = 0.0001
 """A thread finer than a tenth of a millimetre is a slip of the pen, in metres."""
 
 
-def adjusters_of(
-    wires: list[wire.Axle],
-    axles: tuple[Axle, ...],
-    unit: str,
-    spreads: dict[int, float],
-    errors: list[FieldError],
-) -> dict[int, tuple[Adjuster, ...]]:
-    """Adjusters by axle number, adding to `errors` whatever is wrong with them.
+class Adjusters:
+    """How the axles of one request can be moved; asked only when something has to move."""
 
-    `spreads`: between which points an axle was read, metres, for those that describe none.
-    """
-    found = {}
-    for place, (given, axle) in enumerate(zip(wires, axles, strict=True)):
-        if given.adjusters is None:
-            found[axle.number] = usual_adjusters(axle.steered, spreads.get(axle.number))
-        else:
-            found[axle.number] = _given(
-                given.adjusters, place, unit, spreads.get(axle.number), errors
-            )
+    def __init__(
+        self,
+        wires: list[wire.Axle],
+        axles: tuple[Axle, ...],
+        readings: list[Reading],
+        unit: str,
+    ) -> None:
+        self.wires = wires
+        self.axles = axles
+        self.readings = readings
+        self.unit = unit
+        self.given: dict[int, tuple[Adjuster, ...]] = {}
+
+    def read_given(self, errors: list[FieldError]) -> None:
+        """Read what axles say of themselves, adding to `errors` whatever is wrong with it."""
+        for place, axle in enumerate(self.wires):
+            if axle.adjusters is not None:
+                spread = spreads_read(self.readings).get(axle.number)
+                self.given[axle.number] = _given(axle.adjusters, place, self.unit, spread, errors)
+
+    def __call__(self) -> dict[int, tuple[Adjuster, ...]]:
+        """Adjusters by axle number: as described, else the usual ones."""
+        spreads = spreads_read(self.readings)
+        return {
+            axle.number: self.given[axle.number]
+            if axle.number in self.given
+            else usual_adjusters(axle.steered, spreads.get(axle.number))
+            for axle in self.axles
+        }
+
+
+def spreads_read(readings: list[Reading]) -> dict[int, float]:
+    """Between which points each axle was spanned, metres; the first reading of each counts."""
+    found: dict[int, float] = {}
+    for reading in readings:
+        if isinstance(reading, AxleSpan):
+            found.setdefault(reading.front, reading.spread)
+            found.setdefault(reading.rear, reading.spread)
+        elif isinstance(reading, SetbackSpan | KingpinSpan):
+            found.setdefault(reading.axle, reading.spread)
     return found
 
 

@@ -83,7 +83,7 @@ class Verdict(StrEnum):
     UNDETERMINED = "undetermined"
 
 
-class Estimate(OpenStruct):
+class Estimate(OpenStruct, kw_only=False):
     """A number that the readings give, with its expanded uncertainty (k=2)."""
 
     value: float
@@ -93,7 +93,7 @@ class Estimate(OpenStruct):
     text: str
 
 
-class AxleGeometry(OpenStruct):
+class AxleGeometry(OpenStruct, kw_only=False):
     """Geometry of one axle; what no reading reaches is null."""
 
     number: AxleNumber
@@ -145,7 +145,7 @@ class PairGeometry(OpenStruct):
     """Right less left axle-end span that this scrub shows over the spread that was read."""
 
 
-class Finding(OpenStruct):
+class Finding(OpenStruct, kw_only=False):
     """One quantity judged against one target row."""
 
     id: str

@@ -1,6 +1,5 @@
 """Findings, assumptions and suspects in a sentence a technician reads at the truck."""
 
-import math
 from functools import lru_cache
 
 from service.geometry.wording import LENGTHS, angle_words, length_words
@@ -37,20 +36,10 @@ VERDICT_WORDS = {
 }
 
 
-def finding_words(
-    quantity: str,
-    where: str,
-    estimate: str,
-    verdict: str,
-    limits: str,
-    probability: float,
-) -> str:
-    """One sentence: where, what was found, and how it stands to its limits."""
-    percent = _percent(probability)
-    return (
-        f"{where}: {QUANTITY_NAMES[quantity]} {estimate}; {VERDICT_WORDS[verdict]} {limits} "
-        f"({percent} likely inside)."
-    )
+def finding_words(name: str, estimate: str, verdict: str, limits: str, probability: float) -> str:
+    """One sentence: whose quantity (`name`), what was found, and how it stands to its limits."""
+    likely = _percent(probability)
+    return f"{name} {estimate}; {VERDICT_WORDS[verdict]} {limits} ({likely} likely inside)."
 
 
 def _percent(probability: float) -> str:
@@ -59,7 +48,7 @@ def _percent(probability: float) -> str:
         return "over 99 %"
     if probability < 0.01:
         return "under 1 %"
-    return f"{math.floor(probability * 100 + 0.5)} %"
+    return f"{int(probability * 100 + 0.5)} %"
 
 
 @lru_cache(maxsize=4096)

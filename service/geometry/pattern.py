@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from service.geometry.estimability import Estimability
 from service.geometry.normal import Group, elimination_order
@@ -53,7 +53,8 @@ class Pattern:
     `assumed` (axles taken as centred), `pairs` (numbers of neighbours that do not steer),
     `unknowns` (how many there are, held ones included), `judgements` (rows of the built-in target
     sets that apply, kept by set), `unknown_of` (by name and axle number), and where an axle's
-    distance, width and the spread of its first reading of a kind stand among the numbers.
+    distance, width and the spread of its first reading of a kind stand among the numbers. `kept`
+    is room for what others work out once a pattern.
     """
 
     def __init__(self, shape: PatternShape):
@@ -76,7 +77,24 @@ class Pattern:
             unknown: number for number, group in enumerate(self.groups) for unknown in group.order
         }
         self.quantities: list[Quantity] = quantities_of(maker, telling, self.groups, self.group_of)
+        self.probes = _probes(self.quantities)
         self.judgements: dict[str, list[Judgement]] = {}
+        self.kept: dict[object, Any] = {}
+
+
+Probe = tuple[int, int, tuple[int, ...]]
+"""Group, place and columns of an unknown whose variance is wanted by itself."""
+
+
+def _probes(quantities: Sequence[Quantity]) -> list[Probe]:
+    """Unknowns that quantities hang on singly; several share one, so it is worked out once."""
+    found: dict[Probe, int] = {}
+    for quantity in quantities:
+        if len(quantity.parts) == 1 and len(quantity.parts[0].places) == 1:
+            group, ((term, place),), columns = quantity.parts[0]
+            quantity.term = term
+            quantity.probe = found.setdefault((group, place, columns), len(found))
+    return list(found)
 
 
 def spreads_of(shapes: Sequence[Shape], starts: Sequence[int]) -> dict[tuple[str, int], int]:

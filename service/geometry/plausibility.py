@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from service.geometry.pattern import Pattern
 from service.geometry.readings import AxleSpan, KingpinSpan, Reading
 from service.geometry.solve import Solved
 from service.geometry.vehicle import Vehicle
@@ -31,18 +32,31 @@ class Doubt(NamedTuple):
 
 def doubts(vehicle: Vehicle, readings: Sequence[Reading], solved: Solved) -> list[Doubt]:
     """List what is implausible in one solved vehicle."""
-    found = []
-    for quantity, value in zip(solved.pattern.quantities, solved.values, strict=True):
-        if quantity.name == "thrust" and abs(value) > MOST_THRUST:
-            found.append(Doubt("implausible-thrust", quantity.axle, None, value))
-        elif quantity.name == "offset" and abs(value) > MOST_OFFSET:
-            found.append(Doubt("implausible-offset", quantity.axle, None, value))
+    values = solved.values
+    found = [
+        Doubt(code, axle, None, values[place])
+        for place, most, code, axle in _looked_at(solved.pattern)
+        if abs(values[place]) > most
+    ]
     for place, reading in enumerate(readings):
         if isinstance(reading, AxleSpan | KingpinSpan):
             size = _span_excess(vehicle, reading)
             if abs(size) > SPAN_SLACK:
                 found.append(Doubt("span-against-distance", None, place, size))
     return found
+
+
+def _looked_at(pattern: Pattern) -> list[tuple[int, float, str, int]]:
+    """Quantities that may be implausible: place, the most that is plausible, code, axle."""
+    kept: list[tuple[int, float, str, int]] | None = pattern.kept.get("plausibility")
+    if kept is None:
+        most = {"thrust": MOST_THRUST, "offset": MOST_OFFSET}
+        kept = pattern.kept["plausibility"] = [
+            (place, most[quantity.name], f"implausible-{quantity.name}", quantity.axle)
+            for place, quantity in enumerate(pattern.quantities)
+            if quantity.name in most
+        ]
+    return kept
 
 
 def _span_excess(vehicle: Vehicle, reading: AxleSpan | KingpinSpan) -> float:

@@ -37,7 +37,8 @@ class Quantity:
     Attributes: `name` (as in a target row), `axle` and `reference` (axle numbers; the second is
     the front one of a pair, else None), `length` (metres if true, radians if not), `measured`
     (readings alone tell it), `baseline` (of a toe in length: its place among the numbers),
-    `unknowns`, `tell` and the `parts` its variance is made of.
+    `unknowns`, `tell` and the `parts` its variance is made of. One that hangs on a single unknown
+    takes its variance from the pattern's `probe` of that unknown, its derivative being `term`.
     """
 
     __slots__ = (
@@ -47,8 +48,10 @@ class Quantity:
         "measured",
         "name",
         "parts",
+        "probe",
         "reference",
         "tell",
+        "term",
         "unknowns",
     )
 
@@ -72,6 +75,8 @@ class Quantity:
         self.tell = tell
         self.measured = True
         self.parts: tuple[Part, ...] = ()
+        self.probe: int | None = None
+        self.term = 0
 
     def settle(self, measured: bool, groups: Sequence[Group], group_of: dict[int, int]) -> Quantity:
         """Note the basis and through which groups the variance runs."""

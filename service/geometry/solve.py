@@ -78,11 +78,19 @@ def solve_numbers(pattern: Pattern, numbers: Sequence[Number], f: Functions = ma
     unknowns: list[Number] = [0.0] * pattern.unknowns
     factors = [solve_group(group, numbers, unknowns, f) for group in pattern.groups]
     values, uncertainties = [], []
+    variances = [
+        pattern.groups[g].variance(factors[g], ((p, 1.0),), c) for g, p, c in pattern.probes
+    ]
+    sqrt = f.sqrt
     for quantity in pattern.quantities:
         value, derivatives = quantity.tell(numbers, unknowns, f)
         values.append(value)
-        variance = quantity_variance(quantity, derivatives, pattern.groups, factors)
-        uncertainties.append(f.sqrt(variance))
+        if quantity.probe is None:
+            variance = quantity_variance(quantity, derivatives, pattern.groups, factors)
+            uncertainties.append(sqrt(variance))
+        else:
+            slope = derivatives[quantity.term]
+            uncertainties.append(abs(slope) * sqrt(variances[quantity.probe]))
     return Solved(pattern, numbers, unknowns, factors, values, uncertainties)
 
 
@@ -94,6 +102,8 @@ def solve_group(
     dropped: frozenset[int] = NOTHING_DROPPED,
 ) -> list[list[Number]]:
     """Solve the unknowns of one group in place and return the factored normal matrix."""
+    if group.size == 1 and group.linear and not dropped:
+        return _solve_alone(group, numbers, unknowns, f)
     for _ in range(MOST_STEPS):
         factor, right = group.assemble(numbers, unknowns, f, dropped)
         group.factor(factor)
@@ -103,6 +113,21 @@ def solve_group(
         if group.linear or _largest(step, f) < SMALL_STEP:
             return factor
     raise SolveError("the readings contradict each other so much that no geometry fits them")
+
+
+def _solve_alone(
+    group: Group, numbers: Sequence[Number], unknowns: list[Number], f: Functions
+) -> list[list[Number]]:
+    """One unknown read directly, once or more: the weighted mean."""
+    total: Number = 0.0
+    weights: Number = 0.0
+    for row in group.rows:
+        rest, (slope, *_), variance = row.equation(numbers, unknowns, f)
+        weight = slope / variance
+        total = total + weight * rest
+        weights = weights + weight * slope
+    unknowns[group.order[0]] = total / weights
+    return [[weights]]
 
 
 def _largest(step: Sequence[Number], f: Functions) -> float:

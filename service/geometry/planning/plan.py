@@ -1,14 +1,14 @@
 """The correction plan of a solved vehicle: steps in the order of the trade, and their result."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from service.geometry.findings import Finding, Judgement, judge
 from service.geometry.forward import Marks, State, marks, observed
 from service.geometry.planning.adjusters import LONGITUDINAL, Adjuster
 from service.geometry.planning.choose import Choice, amount_of, choose
-from service.geometry.planning.next_reading import Advice, Sureness, next_reading
+from service.geometry.planning.next_reading import UNDETERMINED, Advice, Sureness, next_reading
 from service.geometry.planning.scope import MATCH_WEDGES, Limit, Row, Value, scope
 from service.geometry.readings import Reading
 from service.geometry.solve import Solved
@@ -17,6 +17,9 @@ NOTICED = 5e-5
 """A mark that changes by less (metres, radians) is not affected by a step: no eye sees it."""
 
 CONFORMING, NONCONFORMING = "conforming", "nonconforming"
+
+
+SETTLED = frozenset({CONFORMING})
 
 
 class Mark(NamedTuple):
@@ -65,27 +68,34 @@ class Plan(NamedTuple):
     remaining: list[int]
 
 
+NOTHING = Plan(None, [], None, None, [])
+
+
 def plan(
     solved: Solved,
     readings: Sequence[Reading],
     findings: Sequence[Finding],
     todo: list[Judgement],
     rule: str,
-    adjusters: Mapping[int, Sequence[Adjuster]],
+    adjusters: Callable[[], Mapping[int, Sequence[Adjuster]]],
     sureness: Sureness,
     to_nominal: bool = False,
 ) -> Plan:
     """Plan the fewest moves that bring every finding to conform, then the least movement.
 
-    `adjusters` by axle number; `sureness` gives the standard uncertainty of a reading that is yet
-    to be taken; `to_nominal` moves what moves to its nominal value instead of just within limits.
+    `adjusters`, asked only when something moves, by axle number; `sureness` gives the standard
+    uncertainty of a reading that is yet to be taken; `to_nominal` moves what moves to its nominal
+    value instead of just within limits.
     """
-    advice = next_reading(solved, findings, sureness)
-    if all(finding.verdict != NONCONFORMING for finding in findings):
+    states = {finding.verdict for finding in findings}
+    if states <= SETTLED:
+        return NOTHING
+    advice = next_reading(solved, findings, sureness) if UNDETERMINED in states else None
+    if NONCONFORMING not in states:
         return Plan(advice, [], None, None, [])
     state = State(solved.pattern, list(solved.numbers), list(solved.unknowns))
     moves: list[Move] = []
-    for row in scope(solved, findings, rule, adjusters):
+    for row in scope(solved, findings, rule, adjusters()):
         choice = choose(row, to_nominal)
         state = _take(row, choice, state, readings, solved, moves)
     predicted = predict(solved, state)
