@@ -7,6 +7,7 @@ import msgspec
 import uvicorn
 
 from service.app import create_app
+from service.command.protocol import PlainHttpProtocol
 from service.settings import Settings, settings_from
 
 
@@ -42,6 +43,7 @@ def serve(settings: Settings) -> None:
         create_app(settings),
         host=settings.host,
         port=settings.port,
+        http=PlainHttpProtocol,
         log_level="warning",
         access_log=False,
         server_header=False,
