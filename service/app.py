@@ -10,6 +10,7 @@ from litestar import Litestar
 from litestar.datastructures import State
 
 from service.api import conversions
+from service.api.comparisons import compare_rounds
 from service.api.door import Door
 from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
@@ -27,6 +28,7 @@ from service.settings import Settings, settings_from
 
 ROUTES: list[Any] = [
     solve_vehicle,
+    compare_rounds,
     find_straight_running,
     evaluate_repeatability,
     conversions.convert_toe,

@@ -6,13 +6,12 @@ from litestar import post
 from litestar.params import Body
 
 from service.contract.answer import answer
-from service.contract.intake import intake_of
 from service.contract.solution import Solution, SolutionRequest
 
 
 def solution_of(request: SolutionRequest) -> Solution:
     """Solve a request; raises ProblemError that names everything wrong with it."""
-    return answer(request, intake_of(request))
+    return answer(request)
 
 
 @post("/v1/solutions", summary="Solve a vehicle's geometry", status_code=200, sync_to_thread=False)

@@ -7,7 +7,7 @@ from service.contract.answer_cautions import cautions_of
 from service.contract.answer_estimates import Scale, clean, estimates_of, given_length
 from service.contract.answer_findings import findings_of
 from service.contract.answer_plan import planned
-from service.contract.intake import Intake
+from service.contract.intake import Intake, intake_of
 from service.contract.problem_catalogue import READING_IMPOSSIBLE
 from service.contract.problems import ProblemError, field_error, pointer_to
 from service.contract.solution import (
@@ -22,6 +22,7 @@ from service.contract.solution import (
 )
 from service.contract.target_sets import Quantity
 from service.contract.vehicle import AxleRole
+from service.geometry.findings import Finding as Judged
 from service.geometry.findings import Judgement, judge, judgements_of
 from service.geometry.pattern import Pattern
 from service.geometry.planning.plan import Plan
@@ -38,28 +39,51 @@ NO_PAIR = dict.fromkeys(("scrub", "span_difference"))
 ROLES = {role.value: role for role in AxleRole}
 
 
-def answer(request: SolutionRequest, intake: Intake) -> Solution:
-    """Solve a request that was read and write its answer.
+class Worked(NamedTuple):
+    """A request that was read, solved and judged, before anything is written."""
 
-    Raises ProblemError where the readings fit no vehicle at all.
+    intake: Intake
+    solved: Solved
+    todo: list[Judgement]
+    findings: list[Judged]
+
+    @property
+    def kept_as(self) -> str | None:
+        """Name of a built-in target set, whose texts are kept from vehicle to vehicle."""
+        return self.intake.targets.id if self.intake.built_in else None
+
+
+def answer(request: SolutionRequest) -> Solution:
+    """Read, solve and answer a request.
+
+    Raises ProblemError that names everything wrong with it.
     """
+    return write(request, work(intake_of(request)))
+
+
+def work(intake: Intake) -> Worked:
+    """Solve and judge; raises ProblemError where the readings fit no vehicle at all."""
     try:
         solved = solve(
             intake.vehicle, intake.readings, centring_uncertainty=intake.centring_uncertainty
         )
     except (SolveError, ArithmeticError) as error:
         raise _unsolvable() from error
-    return write(request, intake, solved)
+    return judged(intake, solved)
 
 
-def write(request: SolutionRequest, intake: Intake, solved: Solved) -> Solution:
-    """The answer to a request whose geometry is solved."""
+def judged(intake: Intake, solved: Solved) -> Worked:
+    """Judge a vehicle whose geometry is solved."""
+    todo = judgements_of(solved.pattern, intake.targets, intake.built_in)
+    return Worked(intake, solved, todo, judge(solved, todo, intake.targets.decision_rule))
+
+
+def write(request: SolutionRequest, worked: Worked) -> Solution:
+    """Write the answer to a request that is worked out."""
+    intake, solved, todo, found = worked
     scale = Scale(request.length_unit, request.fraction, request.text)
     estimates = estimates_of(solved, scale)
-    targets = intake.targets
-    kept_as = targets.id if intake.built_in else None
-    todo = judgements_of(solved.pattern, targets, intake.built_in)
-    found = judge(solved, todo, targets.decision_rule)
+    kept_as = worked.kept_as
     plan = planned(request, intake, solved, found, todo, scale) if request.plan else None
     return Solution(
         engine=ENGINE,

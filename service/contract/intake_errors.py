@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.contract.problem_catalogue import KINDS, UNREADABLE_TEXT, ProblemKind
+from service.contract.problem_catalogue import UNREADABLE_TEXT, ProblemKind
 from service.contract.problems import FieldError, ProblemError, field_error, pointer_to
 from service.geometry.quantity import QuantityError
 
@@ -29,9 +29,6 @@ def unreadable(error: QuantityError, *steps: str | int) -> FieldError:
 
 
 def refuse(errors: Sequence[FieldError]) -> None:
-    """Raise the problem that these errors make, if there are any; the first gives its kind."""
-    if not errors:
-        return
-    kind = KINDS[errors[0].type.rsplit("/", 1)[-1]]
-    more = "" if len(errors) == 1 else f" ({len(errors)} faults in all)"
-    raise ProblemError(kind, errors[0].detail + more, errors)
+    """Raise the problem that these errors make, if there are any."""
+    if errors:
+        raise ProblemError.of_broken_rules(errors)
