@@ -68,19 +68,25 @@ def parse_tape(text: str, unit: str) -> float:
 
     Raises QuantityError, also for a plus sign.
     """
+    if _has_sign(text) and _matched(text):
+        raise _signed_tape(text, unit)
     metres = _metres(text, unit)
     if metres is None:
         raise refusal(text, _SUBJECT, lambda meant: _reads_tape(meant, unit), _CHECKS)
-    if _has_sign(text):
-        raise QuantityError(
-            f"{quoted(text)} has a sign, and what a tape reads is never below zero",
-            f"write “{plain(text)[1:].strip()}” if that is what was read",
-        )
     return metres
 
 
 def _has_sign(text: str) -> bool:
-    return plain(text)[0] in "+-"
+    return plain(text).startswith(("+", "-"))
+
+
+def _signed_tape(text: str, unit: str) -> QuantityError:
+    unsigned = plain(text)[1:].strip()
+    hint = f"write “{unsigned}” if that is what was read"
+    return QuantityError(
+        f"{quoted(text)} has a sign, and what a tape reads is never below zero",
+        hint if _reads_length(unsigned, unit) else "read the tape again",
+    )
 
 
 def _reads_tape(text: str, unit: str) -> bool:
@@ -95,9 +101,13 @@ def _reads_length(text: str, unit: str) -> bool:
         return False
 
 
+def _matched(text: str) -> re.Match[str] | None:
+    return None if len(text) > LONGEST_TEXT else _match(text)
+
+
 def _metres(text: str, unit: str) -> float | None:
     """None when the grammar does not match; QuantityError when only the numbers are wrong."""
-    match = None if len(text) > LONGEST_TEXT else _match(text)
+    match = _matched(text)
     if match is None:
         return None
     sign, feet, inches, number, own_unit = match.groups()
