@@ -15,7 +15,6 @@ from service.contract.media import acceptable
 from service.contract.problem_catalogue import NOT_ACCEPTABLE, NOT_FOUND
 from service.contract.problems import FieldError, ProblemError
 from service.contract.request_ids import RequestIds
-from service.contract.strict import ClientGoneError
 
 
 class Door:
@@ -59,8 +58,6 @@ class Door:
                     return
                 self._look_closer(scope, headers)
             await self._inner(scope, receive, answer)
-        except ClientGoneError:
-            return
         except Exception as error:
             if started:
                 raise

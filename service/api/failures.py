@@ -26,6 +26,7 @@ _BY_STATUS: dict[int, tuple[ProblemKind, str]] = {
     401: (kinds.UNAUTHORISED, "Send Authorization: Bearer with a key of the shop."),
     403: (kinds.FORBIDDEN, "The key lacks the scope that this needs."),
     404: (kinds.NOT_FOUND, "There is nothing at this address."),
+    405: (kinds.NOT_FOUND, "There is nothing at this address."),
     429: (kinds.RATE_LIMITED, "Come again later."),
     503: (kinds.UNAVAILABLE, "Come again in a moment."),
 }
@@ -61,8 +62,9 @@ def _translated(error: Exception, scope: Scope) -> ProblemError:
 
 def _of_framework(error: HTTPException, scope: Scope) -> ProblemError:
     routes: Routes = scope["app"].state["routes"]
-    if error.status_code == 405:
-        allowed = ", ".join(routes.methods(scope["path"]))
+    methods = routes.methods(scope["path"]) if error.status_code == 405 else ()
+    if methods:
+        allowed = ", ".join(methods)
         return ProblemError(
             kinds.METHOD_NOT_ALLOWED,
             f"{scope['method'][:20]} is not taken here. Taken are: {allowed}.",

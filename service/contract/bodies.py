@@ -22,6 +22,8 @@ class BodyReader:
     __slots__ = ("_cls", "_decode", "_members_of")
 
     def __init__(self, cls: Any) -> None:
+        if not (isinstance(cls, type) and issubclass(cls, msgspec.Struct)):
+            raise TypeError(f"a body is a struct with a name, not {cls}")
         self._cls = cls
         self._decode = msgspec.json.Decoder(cls).decode
         self._members_of = member_counter(cls)

@@ -76,6 +76,7 @@ def build_document(routes: Sequence[Any]) -> dict[str, Any]:
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
         "servers": [{"url": "/"}],
+        "security": [],
         "tags": [{"name": name, "description": text} for name, text in TAGS if name in used],
         "paths": paths,
         "components": {

@@ -121,6 +121,9 @@ def _unknown_kind(path: Path, detail: str, schema: Schema) -> Broken:
 
 
 def _wrong_type(v: Violation) -> Iterator[Broken]:
+    if "enum" in v.schema:
+        yield from _not_listed(v)
+        return
     wanted = _type_words(v.schema)
     hint = f"Write {wanted}."
     types = v.schema.get("type", [])
@@ -150,6 +153,10 @@ def _wrong_length(v: Violation) -> Iterator[Broken]:
     things = "entries" if isinstance(v.value, list) else "characters"
     bound = "at least" if few else "at most"
     kind = kinds.CONTRACT_BROKEN
+    if v.value == "":
+        kind = kinds.UNREADABLE_TEXT if "examples" in v.schema else kind
+        yield _broken(kind, v.path, "The text is empty.", f"Write it{_expected(v.schema)}.")
+        return
     if v.keyword == "maxItems" and v.path and v.path[-1] == "readings":
         kind = kinds.TOO_MANY_READINGS
     yield _broken(
@@ -180,6 +187,19 @@ def _wrong_pattern(v: Violation) -> Iterator[Broken]:
     )
 
 
+_FORMATS = {
+    "date-time": "a date and time with its offset, such as 2025-03-01T14:30:00Z",
+    "date": "a date, such as 2025-03-01",
+    "uuid": "a UUID in its 36 characters",
+}
+
+
+def _wrong_format(v: Violation) -> Iterator[Broken]:
+    wanted = _FORMATS.get(v.schema["format"], f"of the format {v.schema['format']}")
+    detail, hint = f"{_shown(v.value)} is not {wanted}.", f"Write {wanted}."
+    yield _broken(kinds.CONTRACT_BROKEN, v.path, detail, hint)
+
+
 def _told_generally(v: Violation) -> Iterator[Broken]:
     yield _broken(
         kinds.CONTRACT_BROKEN,
@@ -191,7 +211,7 @@ def _told_generally(v: Violation) -> Iterator[Broken]:
 
 def _type_words(schema: Schema) -> str:
     types = schema.get("type", [])
-    types = [types] if isinstance(types, str) else types
+    types = [types] if isinstance(types, str) else [one for one in types if one != "null"]
     return " or ".join(_TYPE_WORDS[one] for one in types)
 
 
@@ -232,4 +252,5 @@ _TELLERS: dict[str, Callable[[Violation], Iterator[Broken]]] = {
     "minItems": _wrong_length,
     "maxItems": _wrong_length,
     "pattern": _wrong_pattern,
+    "format": _wrong_format,
 }

@@ -20,6 +20,8 @@ Schema = dict[str, Any]
 
 REF = "#/components/schemas/"
 
+_INT32 = 2**31
+
 
 def component_schemas(types: Sequence[Any]) -> dict[str, Schema]:
     """Named schemas of wire types and of everything they hold, by component name."""
@@ -81,6 +83,8 @@ def _one_form(field: Schema) -> Schema:
     """Write "or null" as a list of types where the other is a scalar, a tag as a const."""
     if "items" in field:
         field["items"] = _one_form(field["items"])
+    if "pattern" in field:  # JSON Schema's $ is the very end, Python's also stands before a newline
+        field["pattern"] = field["pattern"].replace(r"\Z", "$")
     if field.get("default", ...) in (None, "", [], {}):
         del field["default"]
     if len(field.get("enum", ())) == 1:
@@ -92,8 +96,10 @@ def _one_form(field: Schema) -> Schema:
             merged = {**_one_form(others[0]), **outer}
             merged["type"] = [merged["type"], "null"]
             return merged
-    if field.get("type") in ("number", ["number", "null"]):
+    if field.get("type") == "number":
         field.setdefault("format", "double")
+    if field.get("type") == "integer":
+        field.setdefault("format", "int32" if field.get("maximum", _INT32) < _INT32 else "int64")
     return field
 
 

@@ -8,15 +8,15 @@ from litestar.types import Empty
 
 from service.contract.asgi import Message
 from service.contract.bodies import reader_of
-from service.contract.problem_catalogue import BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE
+from service.contract.problem_catalogue import (
+    BAD_HEADER,
+    BODY_TOO_LARGE,
+    UNSUPPORTED_MEDIA_TYPE,
+)
 from service.contract.problems import FieldError, ProblemError
 from service.contract.unreadable import not_json
 
 JSON = "application/json"
-
-
-class ClientGoneError(Exception):
-    """The client hung up before its body was whole; nobody is left to answer."""
 
 
 class StrictRequest(Request[Any, Any, Any]):
@@ -52,12 +52,10 @@ class StrictRequest(Request[Any, Any, Any]):
         limit = handler.resolve_request_max_body_size()
         self._check_described(headers)
         length = headers.get(b"content-length")
-        if limit is not None and length is not None and int(length) > limit:
+        if limit is not None and length is not None and _octets(length) > limit:
             raise too_large(limit)
-        message = cast(Message, await self.receive())
+        message = await self._next_part()
         body: bytes = message.get("body", b"")
-        if message["type"] == "http.disconnect":
-            raise ClientGoneError
         if message.get("more_body", False):
             body = await self._read_on(body, limit)
         if limit is not None and len(body) > limit:
@@ -72,14 +70,18 @@ class StrictRequest(Request[Any, Any, Any]):
         while more:
             if limit is not None and size > limit:
                 raise too_large(limit)
-            message = cast(Message, await self.receive())
-            if message["type"] == "http.disconnect":
-                raise ClientGoneError
+            message = await self._next_part()
             part = message.get("body", b"")
             parts.append(part)
             size += len(part)
             more = message.get("more_body", False)
         return b"".join(parts)
+
+    async def _next_part(self) -> Message:
+        message = cast(Message, await self.receive())
+        if message["type"] == "http.disconnect":
+            raise not_json("The body did not arrive whole.", "Send it again.")
+        return message
 
     def _check_described(self, headers: dict[bytes, bytes]) -> None:
         """Refuse a body that its headers do not declare as what the handler takes."""
@@ -95,6 +97,14 @@ class StrictRequest(Request[Any, Any, Any]):
                     [FieldError(fault.pointer, fault.detail, fault.hint)],
                     {"Accept-Post": ", ".join(accepts), "Accept-Encoding": "identity"},
                 )
+
+
+def _octets(length: bytes) -> int:
+    if not length.isdigit():
+        detail, hint = "Content-Length is not a number.", "Send the size of the body in bytes."
+        error = FieldError("Content-Length:", detail, hint)
+        raise ProblemError(BAD_HEADER, detail, [error], {"Connection": "close"})
+    return int(length[:20])
 
 
 @lru_cache(maxsize=256)
