@@ -11,7 +11,7 @@ from service.command.serve import chosen, serve
 from service.command.table import solution_table
 from service.shipped import shipped
 
-EXAMPLE = "openapi/examples/solution-request.json"
+EXAMPLE = "openapi/examples/solution-request.tandem-out-of-line.json"
 
 
 def add(commands: Any) -> None:
@@ -54,7 +54,8 @@ def run(options: argparse.Namespace) -> int:
 
 def _readings(request: dict[str, Any]) -> str:
     """What the technician of the invented shop wrote down."""
-    lines = [f"READINGS (an invented {request['vehicle']['unit']}, in {request['length_unit']})"]
+    unit = {"in": "inches"}.get(request["length_unit"], request["length_unit"])
+    lines = [f"READINGS (an invented {request['vehicle']['unit']}, {unit})"]
     for reading in request["readings"]:
         given = dict(reading)
         kind = given.pop("kind").replace("_", " ")

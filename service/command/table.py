@@ -62,9 +62,9 @@ def _findings(solution: dict[str, Any]) -> str:
 
 
 def _notes(solution: dict[str, Any]) -> list[str]:
-    parts = []
+    parts = [_plan(solution)]
     for name, title in (
-        ("plan", "PLAN"),
+        ("remaining", "NOT REACHED BY THE PLAN"),
         ("suspects", "READINGS TO CHECK"),
         ("assumptions", "ASSUMPTIONS"),
         ("cautions", "CAUTIONS"),
@@ -77,6 +77,33 @@ def _notes(solution: dict[str, Any]) -> list[str]:
                 lines += _wrapped("- ", f"{pointer}: {entry['text']}" if pointer else entry["text"])
             parts.append("\n".join(lines))
     return parts
+
+
+def _plan(solution: dict[str, Any]) -> str:
+    """Steps in order, each with what the scales must show once it is right."""
+    if not solution["plan"]:
+        return ""
+    lines = ["PLAN"]
+    for step in solution["plan"]:
+        lines += _wrapped(f"{step['step']}. ", step["text"])
+        for expected in step["expect"]:
+            kind = expected["kind"].replace("_", " ")
+            marks = ", ".join(
+                f"{m['name'].replace('_', ' ')} {_band(m)}" for m in expected["marks"]
+            )
+            lines += _wrapped("   then ", f"{kind} of axle {expected['axle']}: {marks}")
+    return "\n".join(lines)
+
+
+def _band(mark: dict[str, Any]) -> str:
+    """A mark and, in its unit, between which values it is right."""
+    lower, upper = mark["lower"], mark["upper"]
+    if lower is None and upper is None:
+        return str(mark["text"])
+    if lower is None or upper is None:
+        bound = f"at most {upper:.3f}" if lower is None else f"at least {lower:.3f}"
+        return f"{mark['text']} ({bound})"
+    return f"{mark['text']} ({lower:.3f} to {upper:.3f})"
 
 
 def _wrapped(mark: str, text: str) -> list[str]:

@@ -75,6 +75,10 @@ def _least(row: Row, moved: tuple[int, ...], to_nominal: bool) -> tuple[float, C
     rounded = _rounded(row, places, steps, exact, moved)
     if rounded is None:
         return None
+    # A value that stays stays to the last bit: rounding in its neighbours' limits is no movement.
+    for number, value in enumerate(row.values):
+        if number not in moved:
+            exact[number] = rounded[number] = value.start
     return total_movement(places, rounded), Choice(exact, rounded, True)
 
 
@@ -159,7 +163,7 @@ def _rounded(
     """The least movement among the positions that the adjusters can take."""
     stepped = [number for number in moved if _has_steps(row.values[number])]
     if not stepped:
-        return exact
+        return list(exact)
     states = [_states(row.values[number], places[number], exact[number]) for number in stepped]
     if math.prod(map(len, states)) > MOST_CHOICES:
         states = [some[:3] for some in states]
