@@ -1,0 +1,1 @@
+"""Rate cards and invoice lines: decimal money, standard library only, no float."""
