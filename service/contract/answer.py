@@ -7,13 +7,14 @@ from service.contract.answer_cautions import cautions_of
 from service.contract.answer_estimates import Scale, clean, estimates_of, given_length
 from service.contract.answer_findings import findings_of
 from service.contract.answer_plan import planned
+from service.contract.answer_running import running_of
+from service.contract.estimates import Estimate
 from service.contract.intake import Intake, intake_of
 from service.contract.problem_catalogue import READING_IMPOSSIBLE
 from service.contract.problems import ProblemError, field_error, pointer_to
 from service.contract.solution import (
     Assumption,
     AxleGeometry,
-    Estimate,
     PairGeometry,
     Prediction,
     Solution,
@@ -95,6 +96,7 @@ def write(request: SolutionRequest, worked: Worked) -> Solution:
         plan=[] if plan is None else plan.steps,
         prediction=None if plan is None else _prediction(plan.plan, todo, scale, kept_as),
         remaining=[] if plan is None else plan.remaining,
+        running=running_of(request, solved, scale) if request.running else None,
         assumptions=_assumptions(solved, intake, scale),
         suspects=_suspects(solved, intake, scale),
         cautions=cautions_of(request, intake, solved, scale),

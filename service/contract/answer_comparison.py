@@ -11,10 +11,11 @@ from service.contract.comparisons import (
     FindingTurn,
     QuantityChange,
 )
+from service.contract.estimates import Basis, Estimate, EstimateUnit
 from service.contract.intake import intake_of
 from service.contract.problem_catalogue import CONTRACT_BROKEN
 from service.contract.problems import FieldError, ProblemError, field_error, pointer_to
-from service.contract.solution import Basis, Estimate, EstimateUnit, SolutionRequest
+from service.contract.solution import SolutionRequest
 from service.geometry.comparison import Change, changes, turns
 from service.geometry.finding_words import QUANTITY_NAMES, where_words
 from service.geometry.wording import LENGTHS, angle_words, length_words

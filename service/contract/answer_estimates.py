@@ -3,7 +3,7 @@
 import math
 from typing import NamedTuple
 
-from service.contract.solution import Basis, Estimate, EstimateUnit
+from service.contract.estimates import Basis, Estimate, EstimateUnit
 from service.contract.vehicle import LengthUnit
 from service.geometry.pattern import Pattern
 from service.geometry.solve import Solved

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from service.contract.answer_estimates import RADIAN, Scale, clean
-from service.contract.solution import Estimate, Finding, Verdict
+from service.contract.estimates import Estimate
+from service.contract.solution import Finding, Verdict
 from service.contract.target_sets import Quantity
 from service.geometry.finding_words import (
     QUANTITY_NAMES,

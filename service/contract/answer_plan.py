@@ -4,12 +4,12 @@ from typing import NamedTuple
 
 from service.contract.answer_cautions import DENIED_TEXTS, SOUND
 from service.contract.answer_estimates import RADIAN, Scale, clean
+from service.contract.estimates import EstimateUnit
 from service.contract.intake import Intake
 from service.contract.problems import pointer_to
 from service.contract.readings import ReadingKind, Side
 from service.contract.solution import (
     Amount,
-    EstimateUnit,
     Expectation,
     ExpectedMark,
     PlanAction,

@@ -9,11 +9,10 @@ from service.contract.intake_bench import STEEPEST
 from service.contract.intake_straight_running import RunningIntake
 from service.contract.problem_catalogue import NO_EQUILIBRIUM
 from service.contract.problems import ProblemError, field_error, pointer_to
+from service.contract.running import Hold, HoldSide
 from service.contract.solution import Caution
 from service.contract.straight_runnings import (
     AxleOnRoad,
-    Hold,
-    HoldSide,
     LoadUnit,
     RunningAssumption,
     StraightRunningAnswer,

@@ -1,7 +1,8 @@
 """`POST /v1/comparisons`: what changed between two rounds of readings of one vehicle."""
 
 from service.contract.base import AxleNumber, ClosedStruct, OpenStruct
-from service.contract.solution import Estimate, Solution, SolutionRequest, Verdict
+from service.contract.estimates import Estimate
+from service.contract.solution import Solution, SolutionRequest, Verdict
 from service.contract.target_sets import Quantity
 from service.contract.vehicle import LengthUnit
 

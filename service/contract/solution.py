@@ -6,7 +6,9 @@ from typing import Annotated
 from msgspec import Meta
 
 from service.contract.base import AxleNumber, ClosedStruct, OpenStruct, TapeText
+from service.contract.estimates import Estimate, EstimateUnit
 from service.contract.readings import Instrument, Reading, ReadingKind, Side
+from service.contract.running import Running
 from service.contract.target_sets import DecisionRule, Quantity, TargetRow
 from service.contract.vehicle import AdjusterEnds, AxleRole, LengthUnit, Vehicle
 
@@ -53,26 +55,14 @@ class SolutionRequest(ClosedStruct):
     plan: bool = True
     """Whether a correction plan is worked out."""
     plan_to: PlanGoal = PlanGoal.LIMITS
+    running: bool = True
+    """Whether straight running is worked out."""
+    steering_ratio: Annotated[float, Meta(gt=0, le=100)] | None = None
+    """Degrees of the steering wheel for one degree of the front wheels."""
     fraction: Annotated[int, Meta(ge=2, le=64)] = 32
     """Denominator that display texts in inches round to: 16 or 32 are usual."""
     text: bool = True
     """Whether display texts are written; false answers empty texts and saves time."""
-
-
-class EstimateUnit(StrEnum):
-    """Unit of an estimate."""
-
-    INCH = "in"
-    MILLIMETRE = "mm"
-    CENTIMETRE = "cm"
-    DEGREE = "deg"
-
-
-class Basis(StrEnum):
-    """Whether readings alone carry an estimate or an assumption has a part in it."""
-
-    MEASURED = "measured"
-    PARTLY_ASSUMED = "partly_assumed"
 
 
 class Verdict(StrEnum):
@@ -81,16 +71,6 @@ class Verdict(StrEnum):
     CONFORMING = "conforming"
     NONCONFORMING = "nonconforming"
     UNDETERMINED = "undetermined"
-
-
-class Estimate(OpenStruct, kw_only=False):
-    """A number that the readings give, with its expanded uncertainty (k=2)."""
-
-    value: float
-    unit: EstimateUnit
-    uncertainty: float
-    basis: Basis
-    text: str
 
 
 class AxleGeometry(OpenStruct, kw_only=False):
@@ -302,6 +282,8 @@ class Solution(OpenStruct):
     """Geometry and verdicts after the whole plan; null where it moves nothing."""
     remaining: list[Remainder]
     """Findings that no allowed move brings to conform."""
+    running: Running | None
+    """How the vehicle runs straight as it stands; null where an aim that matters is not told."""
     assumptions: list[Assumption]
     suspects: list[Suspect]
     cautions: list[Caution]

@@ -7,6 +7,7 @@ from msgspec import Meta
 
 from service.contract.base import AngleText, AxleNumber, ClosedStruct, LengthText, OpenStruct
 from service.contract.figures import Figure
+from service.contract.running import Hold
 from service.contract.solution import Caution
 from service.contract.vehicle import AxleRole, LengthUnit, VehicleKind
 
@@ -103,21 +104,6 @@ class StraightRunningRequest(ClosedStruct):
     speed_unit: SpeedUnit | None = None
     text: bool = True
     """Whether display texts are written; false answers empty texts."""
-
-
-class HoldSide(StrEnum):
-    """The way the steering wheel is held."""
-
-    LEFT = "left"
-    RIGHT = "right"
-    NONE = "none"
-
-
-class Hold(OpenStruct):
-    """What the driver does to go straight."""
-
-    side: HoldSide
-    text: str
 
 
 class AxleOnRoad(OpenStruct):

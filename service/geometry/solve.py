@@ -150,3 +150,20 @@ def quantity_variance(
         gradient = [(place, derivatives[term]) for term, place in part.places]
         total = total + groups[part.group].variance(factors[part.group], gradient, part.columns)
     return total
+
+
+def variance_of(solved: Solved, gradient: Sequence[tuple[int, Number]]) -> Number:
+    """Variance of a combination of unknowns, given as (unknown, derivative); held ones add none."""
+    pattern = solved.pattern
+    by_group: dict[int, list[tuple[int, Number]]] = {}
+    for unknown, derivative in gradient:
+        number = pattern.group_of.get(unknown)
+        if number is not None:
+            place = pattern.groups[number].place[unknown]
+            by_group.setdefault(number, []).append((place, derivative))
+    total: Number = 0.0
+    for number, terms in by_group.items():
+        group = pattern.groups[number]
+        columns = group.reached_columns(place for place, _ in terms)
+        total = total + group.variance(solved.factors[number], terms, columns)
+    return total
