@@ -112,7 +112,5 @@ def _estimate(
         EstimateUnit.DEGREE,
         COVERAGE * ratio * math.sqrt(variance_of(solved, gradient)) * RADIAN,
         Basis.PARTLY_ASSUMED if assumed else Basis.MEASURED,
-        estimate_words("thrust", value * ratio, scale.unit, scale.denominator)
-        if scale.text
-        else "",
+        words,
     )
