@@ -8,6 +8,7 @@ from uuid import uuid4
 import httpx
 
 from service.api.stored import ROUTES, attach
+from service.api.target_sets import get_target_set, list_target_sets
 from service.app import create_app
 from service.settings import Settings
 from service.store import keys
@@ -67,7 +68,7 @@ class Client(httpx.AsyncClient):
 
 def app_of(store: Store) -> Any:
     """The application, on a store that somebody else opens and closes."""
-    door = create_app(Settings(), routes=ROUTES)
+    door = create_app(Settings(), routes=[*ROUTES, list_target_sets, get_target_set])
     attach(door.app, store)
     return door
 

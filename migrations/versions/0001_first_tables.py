@@ -39,7 +39,7 @@ TABLES = (
     "rounds",
 )
 IMMUTABLE = ("rounds", "target_set_versions", "rate_card_versions", "line_item_lists", "events")
-NAMED_FOR_EVERY_SHOP = ("shops", "counters")
+NAMED_FOR_EVERY_SHOP = ("shops", "counters", "webhook_endpoints", "webhook_deliveries")
 ROLE = "axlewright_shop"
 
 

@@ -85,10 +85,20 @@ def caller_of(request: Any) -> Caller:
 
 async def admit(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
     """Let a request in whose key is good and has the handler's scope; Litestar's guard."""
-    needed = handler.opt["scope"]
-    record = await known_key(connection)
-    if needed not in record.scopes.split():
-        detail = f"The key has the scopes {record.scopes}; this needs {needed}."
+    _require(await known_key(connection), handler.opt["scope"])
+
+
+async def brings_key(request: Any) -> bool:
+    """Whether a request to an open operation comes with a key that may read; a bad one is 401."""
+    if "authorization" not in request.headers or "store" not in request.app.state:
+        return False
+    _require(await known_key(request), "read")
+    return True
+
+
+def _require(record: keys.KeyRecord, scope: str) -> None:
+    if scope not in record.scopes.split():
+        detail = f"The key has the scopes {record.scopes}; this needs {scope}."
         raise ProblemError(FORBIDDEN, detail)
 
 

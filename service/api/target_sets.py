@@ -6,8 +6,12 @@ from typing import Annotated
 from litestar import get
 from litestar.params import PathParameter
 
+from service.api.access import brings_key
+from service.api.stored_target_sets import own_detail, own_summaries
 from service.contract.problem_catalogue import NOT_FOUND
 from service.contract.problems import ProblemError, field_error
+from service.contract.replies import Reply
+from service.contract.strict import StrictRequest
 from service.contract.target_sets import (
     DecisionRule,
     Quantity,
@@ -33,20 +37,26 @@ _PATH_ID = PathParameter(
 
 
 @get("/v1/target-sets", summary="List the target sets", tags=["Reference data"])
-async def list_target_sets() -> TargetSetList:
-    """Every target set that `target_set` of a solution request can name, without its rows."""
+async def list_target_sets(request: StrictRequest) -> TargetSetList:
+    """Every built-in target set, and with a key the shop's own, without their rows."""
+    if await brings_key(request):
+        return TargetSetList(items=[*_listed().items, *await own_summaries(request)])
     return _listed()
 
 
 @get("/v1/target-sets/{id:str}", summary="Read a target set", tags=["Reference data"])
-async def get_target_set(id: Annotated[str, _PATH_ID]) -> TargetSetDetail:
-    """A target set with its rows, each as its source prints it.
+async def get_target_set(
+    request: StrictRequest, id: Annotated[str, _PATH_ID]
+) -> Reply[TargetSetDetail]:
+    """A target set with its rows, each as its source prints it; with a key, a shop's own too.
 
     The rows can be sent back unchanged, or changed, as `targets.rows` of a solution request.
     """
     try:
-        return _detail(target_set(id).id)
+        return Reply(_detail(target_set(id).id))
     except UnknownTargetSetError:
+        if await brings_key(request):
+            return await own_detail(request, id)
         names = ", ".join(one.id for one in target_sets())
         detail = f"No target set is called {quoted(id)}."
         raise ProblemError(

@@ -34,6 +34,12 @@ class Store(Protocol):
     async def every_shop(self) -> list[UUID]:
         """The shops there are, oldest first: for sweeps, each of which then works shop by shop."""
 
+    async def shops_owed(self) -> list[UUID]:
+        """The shops that webhook deliveries are owed in now."""
+
+    async def snapshot(self, shop: UUID, work: Work[T]) -> T:
+        """Read however much in however many queries as it was at one moment."""
+
     async def create_shop(self, name: str, id: UUID | None = None) -> UUID:
         """Add a shop; repeating it with the same id changes nothing."""
 

@@ -17,7 +17,7 @@ from sqlalchemy.ext.asyncio import AsyncEngine, create_async_engine
 from service.store.database import Work
 from service.store.errors import Conflict, KeyInFlight, StoreUnavailable
 from service.store.scope import ShopScope
-from service.store.shops import add_shop, all_shops
+from service.store.shops import add_shop, all_shops, shops_owed
 
 T = TypeVar("T")
 
@@ -88,21 +88,25 @@ class PostgresStore:
 
     async def every_shop(self) -> list[UUID]:
         """The shops there are, oldest first."""
+        return await self._across(all_shops)
 
-        def within(connection: sa.Connection) -> list[UUID]:
-            connection.exec_driver_sql(f"SELECT {EVERY_SHOP}{self._step_down}")
-            return all_shops(connection)
+    async def shops_owed(self) -> list[UUID]:
+        """The shops that webhook deliveries are owed in now."""
+        return await self._across(shops_owed)
+
+    async def snapshot(self, shop: UUID, work: Work[T]) -> T:
+        """All queries of a REPEATABLE READ transaction see the moment of its first."""
+
+        def within(connection: sa.Connection) -> T:
+            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+            self._enter(connection, str(shop))
+            return work(ShopScope(connection, shop))
 
         return await self._carry_out(within)
 
     async def create_shop(self, name: str, id: UUID | None = None) -> UUID:
         """Add a shop; repeating it with the same id changes nothing."""
-
-        def within(connection: sa.Connection) -> UUID:
-            connection.exec_driver_sql(f"SELECT {EVERY_SHOP}{self._step_down}")
-            return add_shop(connection, name, id)
-
-        return await self._carry_out(within)
+        return await self._across(lambda connection: add_shop(connection, name, id))
 
     async def ready(self) -> None:
         """A transaction that gets a number shows that the server takes writes."""
@@ -128,6 +132,15 @@ class PostgresStore:
         ).one()
         if not row[0]:
             raise KeyInFlight
+
+    async def _across(self, work: Callable[[sa.Connection], T]) -> T:
+        """Run work on the few tables whose policies let a sweep look across shops."""
+
+        def within(connection: sa.Connection) -> T:
+            connection.exec_driver_sql(f"SELECT {EVERY_SHOP}{self._step_down}")
+            return work(connection)
+
+        return await self._carry_out(within)
 
     async def _carry_out(self, work: Callable[[sa.Connection], T]) -> T:
         for rest in reversed(range(TRIES)):

@@ -64,6 +64,13 @@ class ShopScope:
         found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
         return list(found.scalars())
 
+    def dicts(
+        self, bound: ShopStatement[sa.Select[Any]], **parameters: Any
+    ) -> list[dict[str, Any]]:
+        """The rows found, by column name."""
+        found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
+        return [dict(row) for row in found.mappings()]
+
     def run(
         self, bound: ShopStatement[sa.Update] | ShopStatement[sa.Delete], **parameters: Any
     ) -> int:

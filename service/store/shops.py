@@ -7,7 +7,7 @@ from uuid import UUID
 import sqlalchemy as sa
 
 from service.store.ids import new_id
-from service.store.tables import counters, shops
+from service.store.tables import counters, shops, webhook_deliveries, webhook_endpoints
 
 COUNTERS = ("event", "line_item_list")
 
@@ -30,3 +30,24 @@ def all_shops(connection: sa.Connection) -> list[UUID]:
     """Every shop, oldest first."""
     order = (shops.c.created_at, shops.c.shop_id)
     return list(connection.execute(sa.select(shops.c.shop_id).order_by(*order)).scalars())
+
+
+def shops_owed(connection: sa.Connection) -> list[UUID]:
+    """The shops with events that an endpoint has not seen, or with a delivery that is due."""
+    own_counter = sa.and_(
+        counters.c.shop_id == webhook_endpoints.c.shop_id, counters.c.name == "event"
+    )
+    unseen = (
+        sa.select(webhook_endpoints.c.shop_id)
+        .select_from(webhook_endpoints.join(counters, own_counter))
+        .where(
+            webhook_endpoints.c.deleted_at.is_(None),
+            webhook_endpoints.c.enabled,
+            webhook_endpoints.c.seen < counters.c.last,
+        )
+    )
+    due = sa.select(webhook_deliveries.c.shop_id).where(
+        webhook_deliveries.c.state == sa.literal_column("'pending'"),
+        webhook_deliveries.c.next_attempt_at <= datetime.now(UTC),
+    )
+    return list(connection.execute(sa.union(unseen, due)).scalars())

@@ -27,7 +27,7 @@ from sqlalchemy.engine import make_url
 from service.store.database import Work
 from service.store.errors import Conflict, KeyInFlight, StoreUnavailable
 from service.store.scope import ShopScope
-from service.store.shops import add_shop, all_shops
+from service.store.shops import add_shop, all_shops, shops_owed
 
 T = TypeVar("T")
 OnConnection = Callable[[sa.Connection], Any]
@@ -82,11 +82,7 @@ class SqliteStore:
     async def read(self, shop: UUID, work: Work[T]) -> T:
         """Run work in a reading thread, in one snapshot of the file."""
 
-        def within() -> T:
-            with reasons(), self._reader.begin() as connection:
-                return work(ShopScope(connection, shop))
-
-        return await asyncio.get_running_loop().run_in_executor(self._readers, within)
+        return await self._look(lambda connection: work(ShopScope(connection, shop)))
 
     async def write(self, shop: UUID, work: Work[T]) -> T:
         """Queue work for the writing thread; returns when its transaction has reached the disk."""
@@ -111,12 +107,15 @@ class SqliteStore:
 
     async def every_shop(self) -> list[UUID]:
         """The shops there are, oldest first."""
+        return await self._look(all_shops)
 
-        def within() -> list[UUID]:
-            with reasons(), self._reader.begin() as connection:
-                return all_shops(connection)
+    async def shops_owed(self) -> list[UUID]:
+        """The shops that webhook deliveries are owed in now."""
+        return await self._look(shops_owed)
 
-        return await asyncio.get_running_loop().run_in_executor(self._readers, within)
+    async def snapshot(self, shop: UUID, work: Work[T]) -> T:
+        """In WAL mode every read is one snapshot of the file."""
+        return await self.read(shop, work)
 
     async def create_shop(self, name: str, id: UUID | None = None) -> UUID:
         """Add a shop; repeating it with the same id changes nothing."""
@@ -125,6 +124,16 @@ class SqliteStore:
     async def ready(self) -> None:
         """Take the write lock, rewrite the schema's user number and commit: it must be writable."""
         await self._queue(_touch)
+
+    async def _look(self, work: Callable[[sa.Connection], T]) -> T:
+        if self._thread is None:
+            raise StoreUnavailable("The store is closed.")
+
+        def within() -> T:
+            with reasons(), self._reader.begin() as connection:
+                return work(connection)
+
+        return await asyncio.get_running_loop().run_in_executor(self._readers, within)
 
     async def _queue(self, work: OnConnection) -> Any:
         if self._thread is None:

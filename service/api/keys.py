@@ -1,0 +1,90 @@
+"""`/v1/keys`: the keys of a shop, made, replaced and ended.
+
+Making a key takes no idempotency key: its answer holds a secret, and a kept answer would hold it
+too. Where an answer was lost, revoke the key that the list shows and make another.
+"""
+
+from datetime import timedelta
+from typing import Annotated
+
+from litestar import delete, get, post
+from litestar.params import Body
+
+from service.api.access import needs
+from service.api.storing import ThingId, read, write
+from service.contract.keys import (
+    KeyList,
+    KeyRequest,
+    KeyScope,
+    NewKey,
+    RotationRequest,
+    StoredKey,
+)
+from service.contract.problem_catalogue import CONFLICT
+from service.contract.replies import Reply
+from service.contract.strict import StrictRequest
+from service.store import keys
+from service.store.keys import KeyRecord
+
+
+@post("/v1/keys", summary="Make a key", **needs("admin", headers=("Location",)))
+async def create_key(request: StrictRequest, data: Annotated[KeyRequest, Body()]) -> Reply[NewKey]:
+    """Make a key of the shop; its token is answered here and never again."""
+    scopes = [scope.value for scope in data.scopes]
+    record, token = await write(
+        request, lambda scope: keys.create(scope, data.name, scopes, data.expires_at)
+    )
+    return _new(record, token)
+
+
+@get("/v1/keys", summary="List the keys", **needs("admin"))
+async def list_keys(request: StrictRequest) -> KeyList:
+    """The shop's keys without their secrets, oldest first."""
+    found = await read(request, keys.all_keys)
+    return KeyList(items=[shown(record) for record in found])
+
+
+@get("/v1/keys/{id:uuid}", summary="Read a key", **needs("admin"))
+async def get_key(request: StrictRequest, id: ThingId) -> StoredKey:
+    """A key without its secret."""
+    return shown(await read(request, lambda scope: keys.get(scope, id)))
+
+
+@post(
+    "/v1/keys/{id:uuid}/rotations",
+    summary="Replace a key",
+    **needs("admin", CONFLICT, headers=("Location",)),
+)
+async def rotate_key(
+    request: StrictRequest, id: ThingId, data: Annotated[RotationRequest, Body()]
+) -> Reply[NewKey]:
+    """Make a key of the same name and scopes; the old one ends after the overlap."""
+    overlap = timedelta(minutes=data.overlap_minutes)
+    record, token = await write(request, lambda scope: keys.rotate(scope, id, overlap))
+    return _new(record, token)
+
+
+@delete("/v1/keys/{id:uuid}", summary="Revoke a key", **needs("admin"))
+async def revoke_key(request: StrictRequest, id: ThingId) -> None:
+    """End a key at once, for good; repeating it changes nothing."""
+    await write(request, lambda scope: keys.revoke(scope, id))
+
+
+def _new(record: KeyRecord, token: str) -> Reply[NewKey]:
+    headers = {"Location": f"/v1/keys/{record.id}", "Cache-Control": "no-store"}
+    content = NewKey(key=shown(record), token=token)
+    return Reply(content, status_code=201, headers=headers)
+
+
+def shown(record: KeyRecord) -> StoredKey:
+    """A key as it is answered."""
+    return StoredKey(
+        id=record.id,
+        name=record.name,
+        prefix=record.prefix,
+        scopes=[KeyScope(scope) for scope in record.scopes.split()],
+        created_at=record.created_at,
+        expires_at=record.expires_at,
+        revoked_at=record.revoked_at,
+        last_used_at=record.last_used_at,
+    )

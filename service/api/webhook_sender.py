@@ -1,0 +1,134 @@
+"""Sends what is owed to webhook endpoints: at least once, with growing pauses, then dead.
+
+Each process of the service runs one sender, which looks every second; when nothing is owed that
+is one query over small tables. A delivery is claimed by one process at a time.
+"""
+
+import asyncio
+import logging
+import random
+from collections.abc import Awaitable, Callable, Mapping
+from contextlib import suppress
+from datetime import datetime, timedelta
+from time import time
+from uuid import UUID
+
+import msgspec
+
+from service.api import outbound
+from service.api.events import shown
+from service.contract.webhook_signatures import signed_headers
+from service.store import events, webhook_secrets, webhooks
+from service.store.database import Store
+from service.store.errors import NotFound, StoreError
+from service.store.scope import ShopScope
+from service.store.webhooks import DEAD, DELIVERED, ENDPOINTS, PENDING, DeliveryRecord
+
+_log = logging.getLogger("service")
+
+PAUSES = tuple(
+    timedelta(seconds=seconds)
+    for seconds in (5, 60, 300, 1800, 7200, 18_000, 36_000, 50_400, 86_400)
+)
+"""Waits between tries: ten tries over some 55 hours, then the delivery is dead."""
+SWEEP_SECONDS = 1.0
+AT_ONCE = 20
+"""Deliveries of one shop that are on their way at the same time."""
+
+Post = Callable[[str, bytes, Mapping[str, str]], Awaitable[int]]
+
+
+class WebhookSender:
+    """Delivers the events of every shop until it is stopped."""
+
+    def __init__(
+        self, store: Store, *, allow_private: bool = False, post: Post | None = None
+    ) -> None:
+        self.store = store
+        self.allow_private = allow_private
+        self._post = post or self._outbound
+        self._task: asyncio.Task[None] | None = None
+
+    def start(self) -> None:
+        """Begin to look for what is owed."""
+        self._task = asyncio.create_task(self._run())
+
+    async def stop(self) -> None:
+        """Stop; a delivery on its way comes due again when its lease runs out."""
+        if self._task is not None:
+            self._task.cancel()
+            with suppress(asyncio.CancelledError):
+                await self._task
+
+    async def sweep(self) -> int:
+        """Send everything that is due now; how many deliveries were tried."""
+        return sum([await self.sweep_shop(shop) for shop in await self.store.shops_owed()])
+
+    async def sweep_shop(self, shop: UUID) -> int:
+        """Send everything that is due in one shop now."""
+        await self.store.write(shop, webhooks.spread_events)
+        claimed = await self.store.write(shop, lambda s: webhooks.claim_due(s, AT_ONCE))
+        await asyncio.gather(*[self._deliver(shop, record) for record in claimed])
+        return len(claimed)
+
+    async def _run(self) -> None:
+        while True:
+            try:
+                tried = await self.sweep()
+            except StoreError as error:
+                _log.warning("webhooks wait for the store: %s", error)
+                tried = 0
+            if not tried:
+                await asyncio.sleep(SWEEP_SECONDS)
+
+    async def _deliver(self, shop: UUID, record: DeliveryRecord) -> None:
+        status: int | None = None
+        error: str | None = None
+        try:
+            status = await self._send(shop, record)
+            if not 200 <= status < 300:
+                error = f"answered {status}"
+        except outbound.RefusedAddressError as refused:
+            error = f"not called: {refused}"
+        except TimeoutError:
+            error = "no answer in time"
+        except (OSError, ValueError) as fault:
+            error = f"{type(fault).__name__}: {fault}"[:300]
+        except NotFound:
+            await self._settle(shop, record, DEAD, None, "the endpoint was removed")
+            return
+        if error is None:
+            await self._settle(shop, record, DELIVERED, status, None)
+        elif record.attempts >= len(PAUSES) or status == 410:
+            await self._settle(shop, record, DEAD, status, error)
+        else:
+            await self._settle(shop, record, PENDING, status, error)
+
+    async def _send(self, shop: UUID, record: DeliveryRecord) -> int:
+        def look(scope: ShopScope) -> tuple[str, list[str], str, bytes]:
+            endpoint = ENDPOINTS.get(scope, record.endpoint_id)
+            [event] = events.after(scope, record.sequence - 1, 1)
+            secrets = webhook_secrets.good(endpoint.secrets, scope.now)
+            body = msgspec.json.encode(shown(event))
+            return endpoint.url, [secret.text for secret in secrets], str(event.id), body
+
+        url, secrets, id, body = await self.store.read(shop, look)
+        return await self._post(url, body, signed_headers(secrets, id, int(time()), body))
+
+    async def _settle(
+        self, shop: UUID, record: DeliveryRecord, state: str, status: int | None, error: str | None
+    ) -> None:
+        def work(scope: ShopScope) -> None:
+            at = next_try(scope.now, record.attempts) if state == PENDING else scope.now
+            webhooks.settle(scope, record, state, at, status, error)
+
+        await self.store.write(shop, work)
+
+    async def _outbound(self, url: str, body: bytes, headers: Mapping[str, str]) -> int:
+        return await outbound.post(url, body, headers, allow_private=self.allow_private)
+
+
+def next_try(now: datetime, attempts: int) -> datetime:
+    """When to try again after so many tries; spread by a tenth, so that not all come at once."""
+    pause = PAUSES[min(attempts, len(PAUSES) - 1)]
+    return now + pause * random.uniform(0.9, 1.1)  # noqa: S311 - spreads load, hides nothing
