@@ -23,12 +23,13 @@ from service.contract.solution import (
 )
 from service.contract.target_sets import Quantity
 from service.contract.vehicle import AxleRole
+from service.geometry.careful import SolveError
 from service.geometry.findings import Finding as Judged
 from service.geometry.findings import Judgement, judge, judgements_of
 from service.geometry.pattern import Pattern
 from service.geometry.planning.plan import Plan
 from service.geometry.residuals import suspects
-from service.geometry.solve import Solved, SolveError, solve
+from service.geometry.solve import Solved, solve
 
 ENGINE = f"axlewright {__version__}"
 

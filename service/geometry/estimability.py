@@ -14,6 +14,9 @@ from service.geometry.rows import CentredRow, Row
 
 TOLERANCE = 1e-9
 
+SHARE = 1e-9
+"""An assumption whose change moves a quantity by less than this share has no part in it."""
+
 
 class Estimability:
     """Rank of the equations at a nominal vehicle, with and without the assumptions.
@@ -30,8 +33,8 @@ class Estimability:
             derivatives[number, list(row.unknowns)] = slopes
         assumed = np.array([isinstance(row, CentredRow) for row in rows], dtype=bool)
         self._free = _null_space(derivatives)
-        self._free_of_readings = _null_space(derivatives[~assumed])
         self._normal = derivatives.T @ derivatives
+        self._inverse = np.linalg.pinv(self._normal, rcond=1e-12)
         self._prior = derivatives[assumed].T @ derivatives[assumed]
         self.kept = _independent(derivatives)
 
@@ -39,9 +42,11 @@ class Estimability:
         """Whether readings and assumptions together fix this combination of the unknowns."""
         return not _moves(self._free, gradient)
 
-    def told_by_readings(self, gradient: Sequence[tuple[int, float]]) -> bool:
-        """Whether the readings alone fix it."""
-        return not _moves(self._free_of_readings, gradient)
+    def rests_on_assumption(self, gradient: Sequence[tuple[int, float]]) -> bool:
+        """Whether any assumption has a part in what is told of it."""
+        vector = _vector(len(self._normal), gradient)
+        shares = self._inverse @ vector * self._prior.diagonal()
+        return bool(np.max(np.abs(shares), initial=0.0) > SHARE * np.max(np.abs(vector)))
 
     def sharpened(self, gradient: Sequence[tuple[int, float]]) -> bool:
         """Whether any reading adds to what the assumptions say of it."""
@@ -49,7 +54,7 @@ class Estimability:
         if not np.all(self._prior.diagonal()[vector != 0] > 0):
             return True
         assumed = np.sum(vector[vector != 0] ** 2 / self._prior.diagonal()[vector != 0])
-        solved = vector @ np.linalg.pinv(self._normal, rcond=1e-12) @ vector
+        solved = vector @ self._inverse @ vector
         return bool(solved < assumed * (1 - 1e-6))
 
 

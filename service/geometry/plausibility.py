@@ -11,7 +11,8 @@ from service.geometry.vehicle import Vehicle
 
 MOST_THRUST = math.radians(3)
 MOST_OFFSET = 4 * 0.0254
-"""Beyond these a truck would hardly have driven in: 3 degrees, 4 in (metres)."""
+MOST_TOE = math.radians(2)
+"""Beyond these a truck would hardly have driven in: 3 degrees, 4 in (metres), 2 degrees."""
 
 SPAN_SLACK = 1 * 0.0254
 """A span may differ by 1 in from what the axle distances make it, in metres."""
@@ -20,7 +21,7 @@ SPAN_SLACK = 1 * 0.0254
 class Doubt(NamedTuple):
     """An implausible result of an axle (`axle`), or a reading (`reading` index), and its size.
 
-    `code` is "implausible-thrust" (radians), "implausible-offset" (metres) or
+    `code` is "implausible-thrust" or "implausible-toe" (radians), "implausible-offset" (metres) or
     "span-against-distance" (metres, read less expected).
     """
 
@@ -50,7 +51,7 @@ def _looked_at(pattern: Pattern) -> list[tuple[int, float, str, int]]:
     """Quantities that may be implausible: place, the most that is plausible, code, axle."""
     kept: list[tuple[int, float, str, int]] | None = pattern.kept.get("plausibility")
     if kept is None:
-        most = {"thrust": MOST_THRUST, "offset": MOST_OFFSET}
+        most = {"thrust": MOST_THRUST, "offset": MOST_OFFSET, "toe": MOST_TOE}
         kept = pattern.kept["plausibility"] = [
             (place, most[quantity.name], f"implausible-{quantity.name}", quantity.axle)
             for place, quantity in enumerate(pattern.quantities)

@@ -105,7 +105,7 @@ def quantities_of(
         _, derivatives = quantity.tell(nominal, start, math)
         gradient = list(zip(quantity.unknowns, derivatives, strict=True))
         if telling.told(gradient) and telling.sharpened(gradient):
-            measured = telling.told_by_readings(gradient)
+            measured = not telling.rests_on_assumption(gradient)
             reached.append(quantity.settle(measured, groups, group_of))
     return reached
 

@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from service.geometry.careful import SolveError
 from service.geometry.normal import Group
 from service.geometry.solve import Solved, solve_group
 
@@ -42,7 +43,12 @@ def suspects(solved: Solved) -> list[Suspect]:
     for number, group in enumerate(solved.pattern.groups):
         if group.redundant:
             found += _snoop(solved, group, solved.factors[number])
-    return sorted(found, key=lambda suspect: -abs(suspect.normalised_residual))
+    worst_first = sorted(found, key=lambda suspect: -abs(suspect.normalised_residual))
+    named: dict[tuple[int | None, int | None], Suspect] = {}
+    for suspect in worst_first:
+        # A sightline can fail on its difference and on its sum: it is still one reading.
+        named.setdefault((suspect.reading, suspect.axle), suspect)
+    return list(named.values())
 
 
 def _snoop(solved: Solved, group: Group, factor: list[list[float]]) -> list[Suspect]:
@@ -59,7 +65,11 @@ def _snoop(solved: Solved, group: Group, factor: list[list[float]]) -> list[Susp
         if len(named) > 1:
             break
         dropped |= set(named)
-        factor = solve_group(group, solved.numbers, unknowns, math, dropped)
+        try:
+            factor = solve_group(group, solved.numbers, unknowns, math, dropped)
+        except (SolveError, ArithmeticError):
+            # What is left does not settle: the worst is named, and no more can be said.
+            break
     return found
 
 

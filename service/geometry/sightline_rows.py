@@ -90,6 +90,10 @@ class SightlineSpreadRow(SightlineRow):
 
     Only where both widths over the tyres were taped; else the sum holds an unknown standoff and
     says nothing. Unknowns: slope, toe.
+
+    The aim enters the sum by its square only, some ten thousandths of an inch. Its derivative is
+    given as nothing all the same: a standoff that was not nothing leaves a residual of inches here,
+    and through that derivative it would bend an aim that the difference tells rightly.
     """
 
     __slots__ = ("reference_width", "tape", "width")
@@ -122,14 +126,9 @@ class SightlineSpreadRow(SightlineRow):
         model = (
             half * cosine + reach * (right - left) / 2 + half * sine * (right + left) / 2 - inner
         )
-        by_aim = (
-            -half * sine
-            + reach * (right_rate - left_rate) / 2
-            + half * (cosine * (right + left) + sine * (right_rate + left_rate)) / 2
-        )
         by_toe = -reach * (right_rate + left_rate) / 4 + half * sine * (left_rate - right_rate) / 4
         turn, tape = reach * v[at + 3], v[self.tape]
         tapes = 1 if self.reference_width is None else 2
         variance = (v[at + 2] * v[at + 2] + turn * turn) / 2 + tapes * tape * tape / 4
         rest = (v[at + 1] + v[at]) / 2 - model
-        return rest, (by_aim * cosine * cosine, by_toe), variance
+        return rest, (0.0, by_toe), variance
