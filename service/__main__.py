@@ -5,10 +5,10 @@ import sys
 from collections.abc import Sequence
 
 from service import __version__
-from service.command import convert, demo, document, serve, solve
+from service.command import convert, demo, document, keys, migrate, serve, solve, takeout
 from service.settings import SettingsError
 
-COMMANDS = (serve, solve, convert, demo, document)
+COMMANDS = (serve, solve, convert, demo, document, migrate, keys, takeout)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -10,6 +10,7 @@ from litestar import Litestar
 from litestar.datastructures import State
 
 from service.api import conversions
+from service.api.access import admit_computing
 from service.api.comparisons import compare_rounds
 from service.api.door import Door
 from service.api.failures import handle
@@ -19,6 +20,8 @@ from service.api.problem_pages import get_problem_page, list_problem_pages
 from service.api.repeatabilities import evaluate_repeatability
 from service.api.routing import Routes
 from service.api.solutions import solve_vehicle
+from service.api.stored import ROUTES as STORED_ROUTES
+from service.api.stored import Stored, attach
 from service.api.straight_runnings import find_straight_running
 from service.api.target_sets import get_target_set, list_target_sets
 from service.api.tyre_sizes import list_tyre_sizes
@@ -47,9 +50,12 @@ ROUTES: list[Any] = [
 ]
 
 
+EVERY_ROUTE: list[Any] = [*ROUTES, *STORED_ROUTES]
+
+
 def create_app(
     settings: Settings | None = None,
-    routes: Sequence[Any] = ROUTES,
+    routes: Sequence[Any] = EVERY_ROUTE,
     readiness: Mapping[str, Check] | None = None,
 ) -> Door:
     """The ASGI application; `readiness` names what `/health/ready` looks at.
@@ -57,6 +63,7 @@ def create_app(
     `routes` differ from `ROUTES` in tests of the door only.
     """
     settings = settings or settings_from()
+    stored = Stored(settings)
     app = Litestar(
         routes,
         request_class=StrictRequest,
@@ -65,10 +72,17 @@ def create_app(
         request_max_body_size=settings.body_limit,
         openapi_config=None,
         state=State(
-            {"settings": settings, "readiness": readiness or {}, "document": _tagged_document}
+            {
+                "settings": settings,
+                "readiness": readiness if readiness is not None else stored.checks(),
+                "document": _tagged_document,
+            }
         ),
+        guards=[] if settings.open_for_computing() else [admit_computing],
+        lifespan=[stored.lifespan],
         logging_config=None,
     )
+    attach(app, stored.store)
     app.state["routes"] = Routes(app)
     return Door(app)
 

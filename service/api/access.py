@@ -88,6 +88,18 @@ async def admit(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRou
     _require(await known_key(connection), handler.opt["scope"])
 
 
+async def admit_computing(
+    connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler
+) -> None:
+    """Guard of a whole application whose computing is not open: a key with `compute` is needed.
+
+    Handlers with a scope of their own and what is no resource of a version (health, document,
+    problem pages) are not its business.
+    """
+    if "scope" not in handler.opt and connection.scope["path"].startswith("/v1/"):
+        _require(await known_key(connection), "compute")
+
+
 async def brings_key(request: Any) -> bool:
     """Whether a request to an open operation comes with a key that may read; a bad one is 401."""
     if "authorization" not in request.headers or "store" not in request.app.state:

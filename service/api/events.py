@@ -8,9 +8,8 @@ from litestar import get
 from litestar.params import QueryParameter
 
 from service.api.access import needs
-from service.api.storing import LimitQuery, read
+from service.api.storing import AnyRequest, LimitQuery, read
 from service.contract.events import EventData, EventPage, StoredEvent
-from service.contract.strict import StrictRequest
 from service.store import events
 from service.store.cursors import read_cursor, write_cursor
 from service.store.events import EventRecord
@@ -27,7 +26,7 @@ _CURSOR = QueryParameter(
 
 @get("/v1/events", summary="List events", **needs("read"))
 async def list_events(
-    request: StrictRequest,
+    request: AnyRequest,
     cursor: Annotated[str | None, _CURSOR] = None,
     limit: LimitQuery = 50,
 ) -> EventPage:

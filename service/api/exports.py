@@ -8,8 +8,7 @@ from litestar import get
 from litestar.response import Stream
 
 from service.api.access import needs
-from service.api.storing import told_as_problems
-from service.contract.strict import StrictRequest
+from service.api.storing import AnyRequest, told_as_problems
 from service.store.database import Store
 from service.store.scope import ShopScope
 from service.store.takeout import lines_of
@@ -25,7 +24,7 @@ PIECE = 64 * 1024
     media_type=NDJSON,
     **needs("admin", produces=(NDJSON,)),
 )
-async def export_shop(request: StrictRequest) -> Stream:
+async def export_shop(request: AnyRequest) -> Stream:
     """Every row of the shop as it was at one moment, a line of JSON each.
 
     The first line names the shop, the last one counts the rows. `axlewright import` reads it into

@@ -8,11 +8,10 @@ from litestar import get
 from litestar.params import QueryParameter
 
 from service.api.access import needs
-from service.api.storing import ThingId, read
+from service.api.storing import AnyRequest, ThingId, read
 from service.contract.estimates import Estimate, EstimateUnit
 from service.contract.histories import DriftRate, HistoryPoint, QuantityHistory, VehicleHistory
 from service.contract.solution import Solution, Verdict
-from service.contract.strict import StrictRequest
 from service.contract.vehicle import LengthUnit
 from service.geometry.drift import Stay, drift, has_moved
 from service.store import rounds
@@ -43,7 +42,7 @@ class Seen(NamedTuple):
 
 @get("/v1/vehicles/{id:uuid}/history", summary="Read a vehicle's history", **needs("read"))
 async def get_vehicle_history(
-    request: StrictRequest,
+    request: AnyRequest,
     id: ThingId,
     length_unit: Annotated[LengthUnit, _UNIT] = LengthUnit.INCH,
 ) -> VehicleHistory:

@@ -11,7 +11,7 @@ from litestar import delete, get, post
 from litestar.params import Body
 
 from service.api.access import needs
-from service.api.storing import ThingId, read, write
+from service.api.storing import AnyRequest, ThingId, read, write
 from service.contract.keys import (
     KeyList,
     KeyRequest,
@@ -22,13 +22,12 @@ from service.contract.keys import (
 )
 from service.contract.problem_catalogue import CONFLICT
 from service.contract.replies import Reply
-from service.contract.strict import StrictRequest
 from service.store import keys
 from service.store.keys import KeyRecord
 
 
 @post("/v1/keys", summary="Make a key", **needs("admin", headers=("Location",)))
-async def create_key(request: StrictRequest, data: Annotated[KeyRequest, Body()]) -> Reply[NewKey]:
+async def create_key(request: AnyRequest, data: Annotated[KeyRequest, Body()]) -> Reply[NewKey]:
     """Make a key of the shop; its token is answered here and never again."""
     scopes = [scope.value for scope in data.scopes]
     record, token = await write(
@@ -38,14 +37,14 @@ async def create_key(request: StrictRequest, data: Annotated[KeyRequest, Body()]
 
 
 @get("/v1/keys", summary="List the keys", **needs("admin"))
-async def list_keys(request: StrictRequest) -> KeyList:
+async def list_keys(request: AnyRequest) -> KeyList:
     """The shop's keys without their secrets, oldest first."""
     found = await read(request, keys.all_keys)
     return KeyList(items=[shown(record) for record in found])
 
 
 @get("/v1/keys/{id:uuid}", summary="Read a key", **needs("admin"))
-async def get_key(request: StrictRequest, id: ThingId) -> StoredKey:
+async def get_key(request: AnyRequest, id: ThingId) -> StoredKey:
     """A key without its secret."""
     return shown(await read(request, lambda scope: keys.get(scope, id)))
 
@@ -56,7 +55,7 @@ async def get_key(request: StrictRequest, id: ThingId) -> StoredKey:
     **needs("admin", CONFLICT, headers=("Location",)),
 )
 async def rotate_key(
-    request: StrictRequest, id: ThingId, data: Annotated[RotationRequest, Body()]
+    request: AnyRequest, id: ThingId, data: Annotated[RotationRequest, Body()]
 ) -> Reply[NewKey]:
     """Make a key of the same name and scopes; the old one ends after the overlap."""
     overlap = timedelta(minutes=data.overlap_minutes)
@@ -65,7 +64,7 @@ async def rotate_key(
 
 
 @delete("/v1/keys/{id:uuid}", summary="Revoke a key", **needs("admin"))
-async def revoke_key(request: StrictRequest, id: ThingId) -> None:
+async def revoke_key(request: AnyRequest, id: ThingId) -> None:
     """End a key at once, for good; repeating it changes nothing."""
     await write(request, lambda scope: keys.revoke(scope, id))
 

@@ -11,13 +11,21 @@ from service.api.access import needs
 from service.api.own_target_sets import judged
 from service.api.recomputation import changes
 from service.api.solutions import solution_of
-from service.api.storing import Answer, IdempotencyKey, ThingId, once, read, reply, write
+from service.api.storing import (
+    Answer,
+    AnyRequest,
+    IdempotencyKey,
+    ThingId,
+    once,
+    read,
+    reply,
+    write,
+)
 from service.contract.problem_catalogue import CONFLICT
 from service.contract.problems import ProblemError, pointer_to
 from service.contract.replies import Reply, encoded
 from service.contract.rounds import Recomputation, RoundList, RoundRequest, StoredRound
 from service.contract.solution import Solution, SolutionRequest
-from service.contract.strict import StrictRequest
 from service.store import rounds
 from service.store.rounds import RoundRecord
 from service.store.scope import ShopScope
@@ -59,7 +67,7 @@ _encode = msgspec.json.Encoder().encode
     **needs("write", CONFLICT, headers=("Location", "Idempotent-Replayed")),
 )
 async def create_round(
-    request: StrictRequest,
+    request: AnyRequest,
     id: ThingId,
     data: Annotated[RoundRequest, Body()],
     idempotency_key: IdempotencyKey = None,
@@ -81,7 +89,7 @@ async def create_round(
     **needs("write", CONFLICT),
 )
 async def put_round(
-    request: StrictRequest, id: ThingId, round_id: ThingId, data: Annotated[RoundRequest, Body()]
+    request: AnyRequest, id: ThingId, round_id: ThingId, data: Annotated[RoundRequest, Body()]
 ) -> Reply[StoredRound]:
     """Keep a round that an app took offline; repeating it changes nothing.
 
@@ -93,7 +101,7 @@ async def put_round(
 
 
 @get("/v1/visits/{id:uuid}/rounds", summary="List a visit's rounds", **needs("read"))
-async def list_rounds(request: StrictRequest, id: ThingId) -> Reply[RoundList]:
+async def list_rounds(request: AnyRequest, id: ThingId) -> Reply[RoundList]:
     """The rounds of a visit in the order they were taken, up to 200."""
     found = await read(request, lambda scope: rounds.of_visit(scope, id))
     return Reply(b'{"items":[' + b",".join(shown(record) for record in found) + b"]}")
@@ -101,7 +109,7 @@ async def list_rounds(request: StrictRequest, id: ThingId) -> Reply[RoundList]:
 
 @get("/v1/visits/{id:uuid}/rounds/{round_id:uuid}", summary="Read a round", **needs("read"))
 async def get_round(
-    request: StrictRequest,
+    request: AnyRequest,
     id: ThingId,
     round_id: ThingId,
     recompute: Annotated[bool, _RECOMPUTE] = False,

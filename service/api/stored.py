@@ -1,5 +1,7 @@
 """Stored work as one part of the application: its routes, its store and what it needs to serve."""
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from typing import Any
 
 from litestar import Litestar
@@ -17,7 +19,11 @@ from service.api import (
     webhook_endpoints,
 )
 from service.api.access import FailedAttempts
-from service.store.database import Store
+from service.api.health import Check
+from service.api.webhook_sender import WebhookSender
+from service.settings import Settings
+from service.store.database import Store, is_embedded, open_store
+from service.store.errors import StoreUnavailable
 
 ROUTES: list[Any] = [
     vehicles.create_vehicle,
@@ -60,6 +66,47 @@ ROUTES: list[Any] = [
     keys.revoke_key,
     exports.export_shop,
 ]
+
+
+class Stored:
+    """The store of an application, from its start to its end."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.url = settings.database_url
+        self.store = open_store(self.url)
+        self.sender = WebhookSender(self.store, allow_private=settings.webhooks_private)
+        self._checked = False
+
+    def checks(self) -> dict[str, Check]:
+        """What `/health/ready` looks at."""
+        return {"database": self.store.ready, "migrations": self._migrated}
+
+    @asynccontextmanager
+    async def lifespan(self, _app: Litestar) -> AsyncIterator[None]:
+        """Bring an embedded database up to date, serve, and let go of everything at the end.
+
+        PostgreSQL is migrated by `axlewright migrate`, once for all replicas.
+        """
+        if is_embedded(self.url):
+            from service.store.migration import migrate  # a second that no replica should pay
+
+            await migrate(self.url)
+        await self.store.open()
+        self.sender.start()
+        try:
+            yield
+        finally:
+            await self.sender.stop()
+            await self.store.close()
+
+    async def _migrated(self) -> None:
+        if not self._checked:
+            from service.store.migration import migrate_check
+
+            missing = await migrate_check(self.url)
+            if missing:
+                raise StoreUnavailable(missing)
+            self._checked = True
 
 
 def attach(app: Litestar, store: Store) -> None:

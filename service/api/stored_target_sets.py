@@ -9,6 +9,7 @@ from litestar.params import Body, PathParameter
 from service.api.access import needs
 from service.api.own_target_sets import OwnTargetSet, read_own
 from service.api.storing import (
+    AnyRequest,
     IfMatch,
     answered,
     etag,
@@ -24,7 +25,6 @@ from service.contract.problem_catalogue import CONFLICT
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply
 from service.contract.solution import InlineTargets
-from service.contract.strict import StrictRequest
 from service.contract.target_sets import TargetSetDetail, TargetSetSummary
 from service.geometry.targets import UnknownTargetSetError, target_set
 from service.store.errors import Conflict
@@ -49,7 +49,7 @@ VersionNumber = Annotated[int, PathParameter(description="Version of the set.", 
     **needs("write", CONFLICT, headers=("ETag",)),
 )
 async def put_target_set(
-    request: StrictRequest,
+    request: AnyRequest,
     id: SetName,
     data: Annotated[TargetSetContent, Body()],
     if_match: IfMatch = None,
@@ -76,16 +76,14 @@ async def put_target_set(
     **needs("read"),
 )
 async def get_target_set_version(
-    request: StrictRequest, id: SetName, version: VersionNumber
+    request: AnyRequest, id: SetName, version: VersionNumber
 ) -> TargetSetDetail:
     """One version as it was, of a withdrawn set too: stored rounds go on naming it."""
     return detail(await read(request, lambda scope: TARGET_SETS.version(scope, id, version)))
 
 
 @delete("/v1/target-sets/{id:str}", summary="Withdraw a target set", **needs("write", CONFLICT))
-async def withdraw_target_set(
-    request: StrictRequest, id: SetName, if_match: IfMatch = None
-) -> None:
+async def withdraw_target_set(request: AnyRequest, id: SetName, if_match: IfMatch = None) -> None:
     """Offer the set no longer; its versions stay for the rounds that were judged by them."""
     revision = needed_revision(if_match)
 
@@ -102,7 +100,7 @@ async def withdraw_target_set(
     status_code=200,
     **needs("write", headers=("ETag",)),
 )
-async def restore_target_set(request: StrictRequest, id: SetName) -> Reply[TargetSetDetail]:
+async def restore_target_set(request: AnyRequest, id: SetName) -> Reply[TargetSetDetail]:
     """Bring a withdrawn set back; one that is offered stays as it is."""
 
     def work(scope: ShopScope) -> tuple[Version, int]:
@@ -113,13 +111,13 @@ async def restore_target_set(request: StrictRequest, id: SetName) -> Reply[Targe
     return Reply(detail(version), headers={"ETag": etag(revision)})
 
 
-async def own_summaries(request: StrictRequest) -> list[TargetSetSummary]:
+async def own_summaries(request: AnyRequest) -> list[TargetSetSummary]:
     """The caller's own sets."""
     found = await read(request, TARGET_SETS.all)
     return [_summary(version) for version in found]
 
 
-async def own_detail(request: StrictRequest, id: str) -> Reply[TargetSetDetail]:
+async def own_detail(request: AnyRequest, id: str) -> Reply[TargetSetDetail]:
     """The newest version of the caller's own set, with its ETag for a change."""
 
     def work(scope: ShopScope) -> tuple[Version, int]:

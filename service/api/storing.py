@@ -7,12 +7,12 @@ from typing import Annotated, Any, NamedTuple, TypeVar, cast
 from uuid import UUID
 
 import msgspec
+from litestar import Request
 from litestar.params import HeaderParameter, PathParameter, QueryParameter
 
 from service.contract import problem_catalogue as kinds
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply, encoded
-from service.contract.strict import StrictRequest
 from service.store.database import Store
 from service.store.errors import (
     BadCursor,
@@ -28,6 +28,8 @@ from service.store.idempotency import KeyReused, keep_answer, kept_answer
 from service.store.scope import ShopScope
 
 T = TypeVar("T")
+
+AnyRequest = Request[Any, Any, Any]
 
 IdempotencyKey = Annotated[
     str | None,
@@ -69,14 +71,14 @@ class Answer(NamedTuple):
     headers: Mapping[str, str]
 
 
-async def read(request: StrictRequest, work: Callable[[ShopScope], T]) -> T:
+async def read(request: AnyRequest, work: Callable[[ShopScope], T]) -> T:
     """Run work that changes nothing in the caller's shop."""
     store: Store = request.app.state["store"]
     with told_as_problems():
         return await store.read(request.scope["caller"].shop, work)  # type: ignore[typeddict-item]
 
 
-async def write(request: StrictRequest, work: Callable[[ShopScope], T]) -> T:
+async def write(request: AnyRequest, work: Callable[[ShopScope], T]) -> T:
     """Run work in the caller's shop and commit it."""
     store: Store = request.app.state["store"]
     with told_as_problems():
@@ -84,7 +86,7 @@ async def write(request: StrictRequest, work: Callable[[ShopScope], T]) -> T:
 
 
 async def once(
-    request: StrictRequest, key: str | None, work: Callable[[ShopScope], Answer]
+    request: AnyRequest, key: str | None, work: Callable[[ShopScope], Answer]
 ) -> Reply[Any]:
     """Run work that makes something, once for an idempotency key, and answer as the first time."""
     name = _key(key)

@@ -14,9 +14,8 @@ from litestar.params import Body
 
 from service.api import rounds, vehicles, visits
 from service.api.access import needs
-from service.api.storing import write
+from service.api.storing import AnyRequest, write
 from service.contract.problems import ProblemError, pointer_to
-from service.contract.strict import StrictRequest
 from service.contract.syncs import (
     SyncAnswer,
     SyncItem,
@@ -56,7 +55,7 @@ _RAW = msgspec.json.Decoder(_RawRequest)
     request_max_body_size=LARGEST,
     **needs("write"),
 )
-async def sync_work(request: StrictRequest, data: Annotated[SyncRequest, Body()]) -> SyncAnswer:
+async def sync_work(request: AnyRequest, data: Annotated[SyncRequest, Body()]) -> SyncAnswer:
     """Vehicles, visits and rounds under the client's own ids, stored in the order they are sent.
 
     The answer is 200 whenever the body could be read; each item has its own status. Sending all
@@ -70,9 +69,7 @@ async def sync_work(request: StrictRequest, data: Annotated[SyncRequest, Body()]
     return SyncAnswer(items=results)
 
 
-async def _result(
-    request: StrictRequest, index: int, item: SyncItem, readings: bytes
-) -> SyncResult:
+async def _result(request: AnyRequest, index: int, item: SyncItem, readings: bytes) -> SyncResult:
     try:
         new, revision = await write(request, _work(item, readings))
     except ProblemError as error:
@@ -99,7 +96,7 @@ def _work(item: SyncItem, readings: bytes) -> Callable[[ShopScope], Outcome]:
     return work
 
 
-def _refused(request: StrictRequest, index: int, id: UUID, error: ProblemError) -> SyncResult:
+def _refused(request: AnyRequest, index: int, id: UUID, error: ProblemError) -> SyncResult:
     place = pointer_to("items", index, "content")
     for fault in error.errors:
         if fault.pointer.startswith("#"):

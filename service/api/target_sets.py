@@ -8,10 +8,10 @@ from litestar.params import PathParameter
 
 from service.api.access import brings_key
 from service.api.stored_target_sets import own_detail, own_summaries
+from service.api.storing import AnyRequest
 from service.contract.problem_catalogue import NOT_FOUND
 from service.contract.problems import ProblemError, field_error
 from service.contract.replies import Reply
-from service.contract.strict import StrictRequest
 from service.contract.target_sets import (
     DecisionRule,
     Quantity,
@@ -37,7 +37,7 @@ _PATH_ID = PathParameter(
 
 
 @get("/v1/target-sets", summary="List the target sets", tags=["Reference data"])
-async def list_target_sets(request: StrictRequest) -> TargetSetList:
+async def list_target_sets(request: AnyRequest) -> TargetSetList:
     """Every built-in target set, and with a key the shop's own, without their rows."""
     if await brings_key(request):
         return TargetSetList(items=[*_listed().items, *await own_summaries(request)])
@@ -46,7 +46,7 @@ async def list_target_sets(request: StrictRequest) -> TargetSetList:
 
 @get("/v1/target-sets/{id:str}", summary="Read a target set", tags=["Reference data"])
 async def get_target_set(
-    request: StrictRequest, id: Annotated[str, _PATH_ID]
+    request: AnyRequest, id: Annotated[str, _PATH_ID]
 ) -> Reply[TargetSetDetail]:
     """A target set with its rows, each as its source prints it; with a key, a shop's own too.
 

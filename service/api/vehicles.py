@@ -9,6 +9,7 @@ from litestar.params import Body, QueryParameter
 
 from service.api.access import needs
 from service.api.storing import (
+    AnyRequest,
     CursorQuery,
     IdempotencyKey,
     IfMatch,
@@ -34,7 +35,6 @@ from service.contract.stored_vehicles import (
     VehicleDetails,
     VehiclePage,
 )
-from service.contract.strict import StrictRequest
 from service.contract.vehicle import Vehicle
 from service.contract.vin import CheckDigit, VinError, check, check_digit, is_north_american
 from service.contract.vin import normal_vin as tidied
@@ -53,7 +53,7 @@ _VIN = QueryParameter(description="Only vehicles with this VIN.", max_length=40)
     **needs("write", CONFLICT, headers=("ETag", "Location", "Idempotent-Replayed")),
 )
 async def create_vehicle(
-    request: StrictRequest,
+    request: AnyRequest,
     data: Annotated[VehicleContent, Body()],
     idempotency_key: IdempotencyKey = None,
 ) -> Reply[StoredVehicle]:
@@ -73,7 +73,7 @@ async def create_vehicle(
     **needs("write", CONFLICT, headers=("ETag",)),
 )
 async def put_vehicle(
-    request: StrictRequest,
+    request: AnyRequest,
     id: ThingId,
     data: Annotated[VehicleContent, Body()],
     if_match: IfMatch = None,
@@ -89,7 +89,7 @@ async def put_vehicle(
 
 @get("/v1/vehicles", summary="List vehicles", **needs("read"))
 async def list_vehicles(
-    request: StrictRequest,
+    request: AnyRequest,
     unit_number: Annotated[str | None, _UNIT] = None,
     vin: Annotated[str | None, _VIN] = None,
     cursor: CursorQuery = None,
@@ -104,14 +104,14 @@ async def list_vehicles(
 
 
 @get("/v1/vehicles/{id:uuid}", summary="Read a vehicle", **needs("read", headers=("ETag",)))
-async def get_vehicle(request: StrictRequest, id: ThingId) -> Reply[StoredVehicle]:
+async def get_vehicle(request: AnyRequest, id: ThingId) -> Reply[StoredVehicle]:
     """A vehicle, with its ETag for a change."""
     record = await read(request, lambda scope: VEHICLES.get(scope, id))
     return Reply(shown(record), headers={"ETag": etag(record.revision)})
 
 
 @delete("/v1/vehicles/{id:uuid}", summary="Delete a vehicle", **needs("write"))
-async def delete_vehicle(request: StrictRequest, id: ThingId, if_match: IfMatch = None) -> None:
+async def delete_vehicle(request: AnyRequest, id: ThingId, if_match: IfMatch = None) -> None:
     """Take a vehicle out of the lists; its visits stay, and it can be restored."""
     revision = needed_revision(if_match)
     await write(request, lambda scope: VEHICLES.delete(scope, id, revision))
@@ -123,7 +123,7 @@ async def delete_vehicle(request: StrictRequest, id: ThingId, if_match: IfMatch 
     status_code=200,
     **needs("write", CONFLICT, headers=("ETag",)),
 )
-async def restore_vehicle(request: StrictRequest, id: ThingId) -> Reply[StoredVehicle]:
+async def restore_vehicle(request: AnyRequest, id: ThingId) -> Reply[StoredVehicle]:
     """Bring a deleted vehicle back; one that is there stays as it is."""
     record = await write(request, lambda scope: VEHICLES.restore(scope, id))
     return Reply(shown(record), headers={"ETag": etag(record.revision)})

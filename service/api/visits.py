@@ -11,6 +11,7 @@ from litestar.params import Body, QueryParameter
 
 from service.api.access import needs
 from service.api.storing import (
+    AnyRequest,
     CursorQuery,
     IdempotencyKey,
     IfMatch,
@@ -28,7 +29,6 @@ from service.api.storing import (
 from service.contract.problem_catalogue import BAD_QUERY, CONFLICT
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply
-from service.contract.strict import StrictRequest
 from service.contract.visits import (
     OdometerUnit,
     Reopening,
@@ -58,7 +58,7 @@ _UNTIL = QueryParameter(description="Only visits before this time, with its offs
     **needs("write", CONFLICT, headers=("ETag", "Location", "Idempotent-Replayed")),
 )
 async def create_visit(
-    request: StrictRequest,
+    request: AnyRequest,
     data: Annotated[VisitContent, Body()],
     idempotency_key: IdempotencyKey = None,
 ) -> Reply[StoredVisit]:
@@ -77,7 +77,7 @@ async def create_visit(
     **needs("write", CONFLICT, headers=("ETag",)),
 )
 async def put_visit(
-    request: StrictRequest,
+    request: AnyRequest,
     id: ThingId,
     data: Annotated[VisitContent, Body()],
     if_match: IfMatch = None,
@@ -94,7 +94,7 @@ async def put_visit(
 
 @get("/v1/visits", summary="List visits", **needs("read"))
 async def list_visits(
-    request: StrictRequest,
+    request: AnyRequest,
     unit_number: Annotated[str | None, _UNIT] = None,
     vin: Annotated[str | None, _VIN] = None,
     vehicle_id: Annotated[UUID | None, _VEHICLE] = None,
@@ -124,14 +124,14 @@ async def list_visits(
 
 
 @get("/v1/visits/{id:uuid}", summary="Read a visit", **needs("read", headers=("ETag",)))
-async def get_visit(request: StrictRequest, id: ThingId) -> Reply[StoredVisit]:
+async def get_visit(request: AnyRequest, id: ThingId) -> Reply[StoredVisit]:
     """A visit, with its ETag for a change."""
     record = await read(request, lambda scope: VISITS.get(scope, id))
     return Reply(shown(record), headers={"ETag": etag(record.revision)})
 
 
 @delete("/v1/visits/{id:uuid}", summary="Delete a visit", **needs("write"))
-async def delete_visit(request: StrictRequest, id: ThingId, if_match: IfMatch = None) -> None:
+async def delete_visit(request: AnyRequest, id: ThingId, if_match: IfMatch = None) -> None:
     """Take a visit and its rounds out of sight; it can be restored."""
     revision = needed_revision(if_match)
     await write(request, lambda scope: VISITS.delete(scope, id, revision))
@@ -143,7 +143,7 @@ async def delete_visit(request: StrictRequest, id: ThingId, if_match: IfMatch = 
     status_code=200,
     **needs("write", CONFLICT, headers=("ETag",)),
 )
-async def restore_visit(request: StrictRequest, id: ThingId) -> Reply[StoredVisit]:
+async def restore_visit(request: AnyRequest, id: ThingId) -> Reply[StoredVisit]:
     """Bring a deleted visit back; one that is there stays as it is."""
     record = await write(request, lambda scope: VISITS.restore(scope, id))
     return Reply(shown(record), headers={"ETag": etag(record.revision)})
@@ -156,7 +156,7 @@ async def restore_visit(request: StrictRequest, id: ThingId) -> Reply[StoredVisi
     **needs("write", CONFLICT, headers=("ETag",)),
 )
 async def close_visit(
-    request: StrictRequest, id: ThingId, if_match: IfMatch = None
+    request: AnyRequest, id: ThingId, if_match: IfMatch = None
 ) -> Reply[StoredVisit]:
     """No round can be added to a closed visit; it can be reopened with a reason."""
     revision = needed_revision(if_match)
@@ -177,7 +177,7 @@ async def close_visit(
     **needs("write", CONFLICT, headers=("ETag",)),
 )
 async def reopen_visit(
-    request: StrictRequest,
+    request: AnyRequest,
     id: ThingId,
     data: Annotated[ReopeningRequest, Body()],
     if_match: IfMatch = None,

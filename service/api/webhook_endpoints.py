@@ -11,6 +11,7 @@ from litestar.params import Body, QueryParameter
 from service.api.access import needs
 from service.api.storing import (
     Answer,
+    AnyRequest,
     IdempotencyKey,
     IfMatch,
     LimitQuery,
@@ -24,7 +25,6 @@ from service.api.storing import (
 )
 from service.contract.problem_catalogue import CONFLICT
 from service.contract.replies import Reply
-from service.contract.strict import StrictRequest
 from service.contract.webhooks import (
     DeliveryList,
     DeliveryState,
@@ -49,7 +49,7 @@ _STATE = QueryParameter(name="state", description="Only deliveries in this state
     **needs("admin", CONFLICT, headers=("ETag", "Location", "Idempotent-Replayed")),
 )
 async def create_webhook_endpoint(
-    request: StrictRequest,
+    request: AnyRequest,
     data: Annotated[EndpointContent, Body()],
     idempotency_key: IdempotencyKey = None,
 ) -> Reply[NewEndpoint]:
@@ -73,7 +73,7 @@ async def create_webhook_endpoint(
 
 
 @get("/v1/webhook-endpoints", summary="List the webhook endpoints", **needs("admin"))
-async def list_webhook_endpoints(request: StrictRequest) -> EndpointList:
+async def list_webhook_endpoints(request: AnyRequest) -> EndpointList:
     """The shop's endpoints without their secrets, oldest first."""
     found = await read(request, webhooks.endpoints)
     return EndpointList(items=[shown(record) for record in found])
@@ -84,7 +84,7 @@ async def list_webhook_endpoints(request: StrictRequest) -> EndpointList:
     summary="Read a webhook endpoint",
     **needs("admin", headers=("ETag",)),
 )
-async def get_webhook_endpoint(request: StrictRequest, id: ThingId) -> Reply[StoredEndpoint]:
+async def get_webhook_endpoint(request: AnyRequest, id: ThingId) -> Reply[StoredEndpoint]:
     """An endpoint without its secret, with its ETag for a change."""
     record = await read(request, lambda scope: ENDPOINTS.get(scope, id))
     return Reply(shown(record), headers={"ETag": etag(record.revision)})
@@ -96,7 +96,7 @@ async def get_webhook_endpoint(request: StrictRequest, id: ThingId) -> Reply[Sto
     **needs("admin", headers=("ETag",)),
 )
 async def put_webhook_endpoint(
-    request: StrictRequest,
+    request: AnyRequest,
     id: ThingId,
     data: Annotated[EndpointContent, Body()],
     if_match: IfMatch = None,
@@ -111,7 +111,7 @@ async def put_webhook_endpoint(
 
 @delete("/v1/webhook-endpoints/{id:uuid}", summary="Remove an endpoint", **needs("admin"))
 async def delete_webhook_endpoint(
-    request: StrictRequest, id: ThingId, if_match: IfMatch = None
+    request: AnyRequest, id: ThingId, if_match: IfMatch = None
 ) -> None:
     """Push no more events there."""
     revision = needed_revision(if_match)
@@ -124,7 +124,7 @@ async def delete_webhook_endpoint(
     **needs("admin", headers=("ETag",)),
 )
 async def rotate_webhook_secret(
-    request: StrictRequest, id: ThingId, data: Annotated[SecretRotationRequest, Body()]
+    request: AnyRequest, id: ThingId, data: Annotated[SecretRotationRequest, Body()]
 ) -> Reply[NewEndpoint]:
     """Make a new secret; until the overlap ends, messages are signed with both."""
     overlap = timedelta(minutes=data.overlap_minutes)
@@ -143,7 +143,7 @@ async def rotate_webhook_secret(
 
 @get("/v1/webhook-deliveries", summary="List deliveries", **needs("admin"))
 async def list_webhook_deliveries(
-    request: StrictRequest,
+    request: AnyRequest,
     delivery_state: Annotated[DeliveryState, _STATE] = DeliveryState.DEAD,
     limit: LimitQuery = 50,
 ) -> DeliveryList:
@@ -159,7 +159,7 @@ async def list_webhook_deliveries(
     status_code=200,
     **needs("admin"),
 )
-async def resend_webhook_delivery(request: StrictRequest, id: ThingId) -> StoredDelivery:
+async def resend_webhook_delivery(request: AnyRequest, id: ThingId) -> StoredDelivery:
     """Make a dead or delivered event due at once, with all its tries before it."""
     return _delivery(await write(request, lambda scope: webhooks.resend(scope, id)))
 

@@ -47,6 +47,11 @@ class Store(Protocol):
         """StoreUnavailable unless the database answers and can be written."""
 
 
+def is_embedded(url: str) -> bool:
+    """Whether the database is a file of this process's own."""
+    return make_url(url).get_backend_name() == "sqlite"
+
+
 def open_store(url: str) -> Store:
     """The store at a database URL; nothing is touched before `open`.
 

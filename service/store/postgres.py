@@ -6,6 +6,7 @@ five clients together wrote a third more.
 """
 
 from collections.abc import Callable
+from contextlib import suppress
 from hashlib import blake2b
 from typing import TypeVar
 from uuid import UUID
@@ -38,19 +39,13 @@ class PostgresStore:
 
     def __init__(self, url: str) -> None:
         self._engine = engine_of(url)
-        self._step_down = ""
+        self._role: str | None = None
         self._keys: set[tuple[UUID, str]] = set()
 
     async def open(self) -> None:
-        """Find out whether the login stands above the policies."""
-
-        def above(connection: sa.Connection) -> bool:
-            rule = "rolsuper OR rolbypassrls"
-            query = f"SELECT {rule} FROM pg_roles WHERE rolname = current_user"  # noqa: S608
-            return bool(connection.exec_driver_sql(query).scalar())
-
-        if await self._carry_out(above):
-            self._step_down = f", set_config('role', '{ROLE}', true)"
+        """Connect once; a server that is away now is met again by the first unit of work."""
+        with suppress(StoreUnavailable):
+            await self._carry_out(self._role_to_take)
 
     async def close(self) -> None:
         """Close every connection."""
@@ -123,7 +118,7 @@ class PostgresStore:
 
     def _enter(self, connection: sa.Connection, shop: str, lock: int | None = None) -> None:
         """Name the shop to the policies, and step down to the role that is subject to them."""
-        setting = f"{OWN_SHOP}{self._step_down}"
+        setting = f"{OWN_SHOP}{self._role_to_take(connection)}"
         if lock is None:
             connection.exec_driver_sql(f"SELECT {setting}", (shop,))
             return
@@ -133,11 +128,20 @@ class PostgresStore:
         if not row[0]:
             raise KeyInFlight
 
+    def _role_to_take(self, connection: sa.Connection) -> str:
+        """What a login above the policies says to step down; nothing for a plain one."""
+        if self._role is None:
+            rule = "rolsuper OR rolbypassrls"
+            query = f"SELECT {rule} FROM pg_roles WHERE rolname = current_user"  # noqa: S608
+            above = connection.exec_driver_sql(query).scalar()
+            self._role = f", set_config('role', '{ROLE}', true)" if above else ""
+        return self._role
+
     async def _across(self, work: Callable[[sa.Connection], T]) -> T:
         """Run work on the few tables whose policies let a sweep look across shops."""
 
         def within(connection: sa.Connection) -> T:
-            connection.exec_driver_sql(f"SELECT {EVERY_SHOP}{self._step_down}")
+            connection.exec_driver_sql(f"SELECT {EVERY_SHOP}{self._role_to_take(connection)}")
             return work(connection)
 
         return await self._carry_out(within)

@@ -1,0 +1,104 @@
+"""`migrate`, `keys`, `export` and `import` at the command line, on both databases."""
+
+import asyncio
+from pathlib import Path
+from uuid import UUID
+
+import pytest
+
+from service.__main__ import main
+from service.store import keys
+from service.store.database import open_store
+from service.store.keys import KeyRecord
+
+
+@pytest.fixture
+def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    """Settings that name a database which is not there yet."""
+    url = f"sqlite:///{tmp_path / 'shop.sqlite3'}"
+    monkeypatch.setenv("AXLEWRIGHT_DATABASE_URL", url)
+    return url
+
+
+def known(url: str, text: str) -> KeyRecord | None:
+    async def look() -> KeyRecord | None:
+        store = open_store(url)
+        await store.open()
+        token = keys.read_token(text)
+        assert token is not None
+        found = await store.read(token.shop, lambda s: keys.check(s, token))
+        await store.close()
+        return found
+
+    return asyncio.run(look())
+
+
+def test_migrate_check_says_what_is_missing_and_migrate_mends_it(
+    settings: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["migrate", "--check"]) == 1
+    assert "revision none" in capsys.readouterr().err
+    assert main(["migrate"]) == 0
+    assert main(["migrate", "--check"]) == 0
+    assert "up to date" in capsys.readouterr().out
+
+
+def test_a_key_is_made_listed_and_revoked(
+    settings: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The token alone goes to the output stream, so that a script can keep it."""
+    made = main(["keys", "create", "--new-shop", "Invented", "--name", "till", "--scope", "read"])
+    assert made == 0
+    token = capsys.readouterr().out.strip()
+    record = known(settings, token)
+    assert record is not None
+    assert (record.name, record.scopes) == ("till", "read")
+    assert main(["keys", "list"]) == 0
+    listed = capsys.readouterr().out
+    assert str(record.id) in listed
+    assert token not in listed
+    assert main(["keys", "revoke", str(record.id)]) == 0
+    assert known(settings, token) is None
+
+
+def test_with_no_shop_or_several_the_command_says_what_to_say(
+    settings: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["keys", "list"]) == 2
+    assert "--new-shop" in capsys.readouterr().err
+    for name in ("One", "Two"):
+        assert main(["keys", "create", "--new-shop", name]) == 0
+    capsys.readouterr()
+    assert main(["keys", "list"]) == 2
+    said = capsys.readouterr().err
+    assert "--shop" in said
+    shop = UUID(said.split()[-1])
+    assert main(["keys", "list", "--shop", str(shop)]) == 0
+    assert main(["keys", "revoke", "nonsense", "--shop", str(shop)]) == 2
+
+
+def test_a_shop_goes_out_to_a_file_and_into_the_other_database(
+    settings: str,
+    migrated_postgres_url: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["keys", "create", "--new-shop", "Moving (invented)"]) == 0
+    first, second = tmp_path / "first.ndjson", tmp_path / "second.ndjson"
+    assert main(["export", str(first)]) == 0
+    shop = first.read_text().split('"shop":"')[1][:36]
+    monkeypatch.setenv("AXLEWRIGHT_DATABASE_URL", migrated_postgres_url)
+    assert main(["import", str(first)]) == 0
+    assert "Moving (invented)" in capsys.readouterr().out
+    assert main(["export", str(second), "--shop", shop]) == 0
+    assert second.read_bytes() == first.read_bytes()
+
+
+def test_a_torn_file_is_refused_and_named(
+    settings: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    torn = tmp_path / "torn.ndjson"
+    torn.write_bytes(b'{"format":"something else"}\n')
+    assert main(["import", str(torn)]) == 2
+    assert "line 1" in capsys.readouterr().err
