@@ -5,11 +5,11 @@ for numbers, and does not know who throws.
 """
 
 import random
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
-from simulator.rank import Reach, reach, widths_stated
+from simulator.rank import Reach, reach, taped, widths_stated
 from simulator.readings import Item, Reading, read_all
 from simulator.vehicle import Axle, Vehicle, Wheel
 
@@ -192,17 +192,18 @@ def random_items(dice: Dice, vehicle: Vehicle) -> list[Item]:
     return picked or [dice.choice(pool)]
 
 
-def settled(vehicle: Vehicle, found: Reach) -> Vehicle:
+def settled(vehicle: Vehicle, items: list[Item], found: Reach) -> Vehicle:
     """The vehicle with what nobody reads set to what is taken for granted: centred, no toe.
 
     Only then can the truth be had exactly from readings that depend, a little, on all of it.
     """
+    centring = taped(items)
     return replace(
         vehicle,
         axles=[
             replace(
                 axle,
-                offset=axle.offset if found.has("offset", axle.number) else 0.0,
+                offset=axle.offset if axle.number in centring else 0.0,
                 toe=axle.toe if found.has("toe", axle.number) else 0.0,
             )
             for axle in vehicle.axles
@@ -213,7 +214,7 @@ def settled(vehicle: Vehicle, found: Reach) -> Vehicle:
 def case_of(vehicle: Vehicle, items: list[Item]) -> Case:
     """The exact readings of a vehicle, settled to what they reach."""
     found = reach(vehicle, items)
-    stood = settled(vehicle, found)
+    stood = settled(vehicle, items, found)
     return Case(stood, items, read_all(stood, items), found)
 
 
@@ -227,6 +228,28 @@ def usual_case(dice: Dice, unit: str | None = None) -> Case:
     """A random vehicle with the readings that a yard usually takes."""
     vehicle = random_vehicle(dice, unit)
     return case_of(vehicle, usual_items(dice, vehicle))
+
+
+def stood_anew(dice: Dice, case: Case) -> Case:
+    """Another vehicle with the same axles and the same reading set: new places, new poses.
+
+    Cases of one design share what is worked out once a design, which makes thousands affordable.
+    """
+    stretch = dice.uniform(0.92, 1.08)
+    axles = [
+        _random_axle(dice, a.number, a.role, a.distance * stretch, a.width_over_tyres is not None)
+        for a in case.vehicle.axles
+    ]
+    return case_of(replace(case.vehicle, axles=axles), case.items)
+
+
+def fleet(dice: Dice, designs: int, each: int) -> Iterator[Case]:
+    """Cases of random designs, some vehicles of each; a third of the designs are read as usual."""
+    for index in range(designs):
+        first = usual_case(dice) if index % 3 == 0 else random_case(dice)
+        yield first
+        for _ in range(each - 1):
+            yield stood_anew(dice, first)
 
 
 def seeded(seed: int) -> random.Random:

@@ -19,6 +19,7 @@ Key = tuple[str, int]
 """Quantity and axle number; a scrub goes by its rear axle."""
 
 _NUDGE = 1e-6
+_SMALL = 1e-6
 _DIRECT = {"camber": "camber", "caster": "caster"}
 
 
@@ -145,8 +146,8 @@ def _pattern(vehicle: Vehicle, items: list[Item]) -> object:
 def reach(vehicle: Vehicle, items: list[Item]) -> Reach:
     """Basis of every quantity that the items reach on this vehicle.
 
-    An axle whose offset the readings do not reach is taken as centred; what leans on that is
-    partly assumed, and the offset itself is not reached.
+    An axle that no frame gap was read on is taken as centred. What that pulls on, however little,
+    is partly assumed; what nothing else pulls on is not reached.
     """
     pattern = _pattern(vehicle, items)
     if pattern not in _known:
@@ -154,27 +155,29 @@ def reach(vehicle: Vehicle, items: list[Item]) -> Reach:
     return Reach(_known[pattern])
 
 
+def taped(items: list[Item]) -> set[int]:
+    """Axles whose centring is read with a tape."""
+    return {item["axle"] for item in items if item["kind"] == "frame_gap"}
+
+
 def _by_rank(vehicle: Vehicle, items: list[Item]) -> dict[Key, str]:
     names = unknowns(vehicle)
     place = {name: index for index, name in enumerate(names)}
     square = replace(vehicle, axles=[_square(axle) for axle in vehicle.axles])
-    matrix = jacobian(square, items)
-    free = _blind(matrix)
-    lost = [
-        place["offset", axle.number]
-        for axle in vehicle.axles
-        if np.abs(free[place["offset", axle.number]]).max(initial=0.0) > 1e-6
-    ]
-    helped = _blind(np.vstack([matrix, np.eye(len(names))[lost]]))
+    seen = jacobian(square, items)
+    centred = [place["offset", a.number] for a in vehicle.axles if a.number not in taped(items)]
+    rows = np.vstack([seen, np.eye(len(names))[centred]])
+    free, pull = _blind(rows), np.linalg.pinv(rows, rcond=1e-7)
     basis: dict[Key, str] = {}
     for key, parts in _combinations(vehicle):
         row = np.zeros(len(names))
         for name, factor in parts.items():
             row[place[name]] = factor
-        if np.abs(row @ free).max(initial=0.0) < 1e-6:
-            basis[key] = MEASURED
-        elif key[0] != "offset" and np.abs(row @ helped).max(initial=0.0) < 1e-6:
-            basis[key] = PARTLY_ASSUMED
+        by_readings, by_assumptions = np.split(np.abs(row @ pull), [len(seen)])
+        told = np.abs(row @ free).max(initial=0.0) < _SMALL
+        if told and by_readings.max(initial=0.0) > _SMALL:
+            leans = by_assumptions.max(initial=0.0) > _SMALL
+            basis[key] = PARTLY_ASSUMED if leans else MEASURED
     return basis
 
 
