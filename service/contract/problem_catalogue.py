@@ -255,6 +255,22 @@ NO_EQUILIBRIUM = ProblemKind(
     "their stiffness is nothing or far too small, or they stand where they cannot steady it.",
 )
 
+RATE_CARD_UNUSABLE = ProblemKind(
+    "rate-card-unusable",
+    422,
+    "The rate card cannot price",
+    "A price, a currency or a rule of the rate card contradicts another or cannot be paid: two "
+    "currencies, more decimals than the currency has, an operation priced twice, hours without a "
+    "labour rate.",
+)
+WORK_NOT_BILLABLE = ProblemKind(
+    "work-not-billable",
+    422,
+    "The work cannot be billed as it is sent",
+    "The plan, the findings, the waivers or the other work do not hang together, or the day lies "
+    "outside the dates of the rate card.",
+)
+
 # 5xx: not the client's doing.
 
 INTERNAL_ERROR = ProblemKind(

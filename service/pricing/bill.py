@@ -5,7 +5,8 @@ stand, so that no reader can add them up to anything else. In order:
 
 1. the work, a line for each operation or axle;
 2. the minimum charge tops charged work up to the minimum; a bill of free work stays at nothing;
-3. supplies are a percentage of the charged work (without the top-up: no supplies went into it);
+3. supplies are a percentage of the charged work, without the call-out and the top-up, into which
+   no supplies went;
 4. the discount is a percentage of work and top-up, or an amount that cannot exceed these. It is
    taken after the minimum, so it is worth what it says, and not from the supplies.
 
@@ -60,7 +61,7 @@ def bill(
     lines, unpriced = work_lines(card, account.works, waivers)
     charged = total([line.amount for line in lines], card.currency)
     subtotal = charged + _add_minimum(card, charged, lines)
-    supplies = _add_supplies(card, charged, lines)
+    supplies = _add_supplies(card, lines)
     taken = _add_discount(card, discount or card.discount, subtotal, lines)
     return Bill(
         tuple(lines),
@@ -83,11 +84,12 @@ def _add_minimum(card: RateCard, charged: Money, lines: list[Line]) -> Money:
     return top_up
 
 
-def _add_supplies(card: RateCard, charged: Money, lines: list[Line]) -> Money:
+def _add_supplies(card: RateCard, lines: list[Line]) -> Money:
     supplies = card.supplies
     if supplies is None:
         return zero(card.currency)
-    amount = _share(card, charged, supplies.percent)
+    base = [line.amount for line in lines if line.kind == "work" and line.operation != "callout"]
+    amount = _share(card, total(base, card.currency), supplies.percent)
     message, cap = "supplies", supplies.cap
     if cap is not None and amount.amount > cap.amount:
         amount, message = cap, "supplies.capped"

@@ -28,7 +28,7 @@ class Change(NamedTuple):
 
 
 class Comparison(NamedTuple):
-    """The totals, their difference, and the changes, whose differences add up to it."""
+    """The totals, their difference, and what changed; the changes add up to the difference."""
 
     estimate: Money
     final: Money
@@ -50,6 +50,7 @@ def compare(estimate: Bill, final: Bill) -> Comparison:
     changes = tuple(
         _change(subject, planned.get(subject, []), done.get(subject, []), final)
         for subject in sorted(subjects, key=_place)
+        if _shape(planned.get(subject, [])) != _shape(done.get(subject, []))
     )
     difference = final.total - estimate.total
     return Comparison(
@@ -76,6 +77,11 @@ def _by_subject(bill: Bill) -> dict[Subject, list[Line]]:
     for line in bill.lines:
         lines.setdefault((line.kind, line.operation), []).append(line)
     return lines
+
+
+def _shape(lines: list[Line]) -> list[tuple[object, ...]]:
+    """What must be alike for nothing to be said about a line."""
+    return [(line.positions, line.free, line.amount) for line in lines]
 
 
 def _change(subject: Subject, planned: list[Line], done: list[Line], final: Bill) -> Change:
@@ -115,7 +121,7 @@ def _text(
             planned=_named(planned),
         )
     if estimate == final:
-        return say("change.same", what=what)
+        return say("change.otherwise", what=what, final=final)
     return say("change.more", what=what, final=final, estimate=estimate)
 
 

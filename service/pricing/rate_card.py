@@ -63,7 +63,10 @@ class Marks(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """The price of one operation; free where one of `included_with` is charged on the same bill."""
+    """The price of one operation; free where one of `included_with` is charged on the same bill.
+
+    `included_with` may name operations that the card does not price: they are never charged.
+    """
 
     operation: str
     rate: Rate
@@ -79,7 +82,7 @@ class Minimum(NamedTuple):
 
 
 class Supplies(NamedTuple):
-    """Shop supplies as a percentage of the charged work, never more than `cap`."""
+    """Shop supplies as a percentage of the charged work but the call-out, at most `cap`."""
 
     percent: Decimal
     cap: Money | None = None
@@ -112,7 +115,6 @@ def rate_card(
     currency: Currency,
     rounding: str,
     entries: Sequence[Entry],
-    *,
     labour_rate: Money | None = None,
     minimum: Minimum | None = None,
     supplies: Supplies | None = None,
@@ -215,11 +217,7 @@ def _faults_of_entries(card: RateCard, entries: Sequence[Entry]) -> Iterator[Pri
 
 def _faults_of_rate(card: RateCard, entry: Entry) -> Iterator[PricingError]:
     if entry.operation not in OPERATIONS:
-        yield PricingError(
-            f"{entry.operation!r} is no operation",
-            f"Write one of {', '.join(OPERATIONS)}.",
-            ("operation",),
-        )
+        yield _no_operation(entry.operation, ("operation",))
     rate = entry.rate
     for name, value in zip(rate._fields, rate, strict=True):
         if isinstance(value, Money):
@@ -240,14 +238,17 @@ def _faults_of_inclusion(card: RateCard, entry: Entry) -> Iterator[PricingError]
         path = ("included_with", index)
         if other == entry.operation:
             yield PricingError(f"{other} is included with itself", "Name another.", path)
-        elif other not in card.entries:
-            yield PricingError(
-                f"{other} is not on this card", "Add its entry, or leave it out here.", path
-            )
-        elif card.entries[other].included_with:
+        elif other not in OPERATIONS:
+            yield _no_operation(other, path)
+        elif other in card.entries and card.entries[other].included_with:
             yield PricingError(
                 f"{other} is itself included with others", "Name what it is included with.", path
             )
+
+
+def _no_operation(name: str, path: tuple[str | int, ...]) -> PricingError:
+    hint = f"Write one of {', '.join(OPERATIONS)}."
+    return PricingError(f"{name!r} is no operation", hint, path)
 
 
 def _faults_of_price(

@@ -51,7 +51,7 @@ ENGLISH: dict[str, str] = {
     "unbilled.not_shown": "Not billed: the readings cannot show that it was done; add it to the "
     "other work if it was",
     # Estimate against final.
-    "change.same": "{what}: as estimated",
+    "change.otherwise": "{what}: {final} as estimated, made up otherwise",
     "change.added": "{what}: not estimated, {final} charged",
     "change.removed": "{what}: {estimate} estimated, not charged",
     "change.because": "{change}. {because}",

@@ -91,7 +91,10 @@ def test_minimum_supplies_and_discount_are_what_their_rules_say(made):
         subtotal = max(work, Fraction(card.minimum.price.amount))
     supplies = Fraction(0)
     if card.supplies is not None:
-        supplies = share(work, card.supplies.percent)
+        travel = sum(
+            Fraction(line.amount.amount) for line in final.lines if line.operation == "callout"
+        )
+        supplies = share(work - travel, card.supplies.percent)
         if card.supplies.cap is not None:
             supplies = min(supplies, Fraction(card.supplies.cap.amount))
     discount = Fraction(0)

@@ -23,6 +23,7 @@ from service.pricing.rate_card import (
     rate_card,
 )
 from service.pricing.texts import ENGLISH
+from service.pricing.work import Work, with_other_work
 
 USD = currency_of("USD")
 
@@ -85,10 +86,10 @@ def test_a_price_by_hours_takes_its_own_labour_rate_before_the_cards():
     assert bill(shared, work_from_plan([], [])).total == usd("200.00")
 
 
-def test_an_operation_is_included_with_others_on_the_card_that_are_not_included_themselves():
+def test_an_operation_is_included_with_others_that_are_not_included_themselves():
     price = Flat(usd("1"))
     assert faults([entry("measure", price, "measure")]) == ["entries/0/included_with/0"]
-    assert faults([entry("measure", price, "set_toe")]) == ["entries/0/included_with/0"]
+    assert faults([entry("measure", price, "polish")]) == ["entries/0/included_with/0"]
     assert faults([entry("measure", price, "remeasure"), entry("remeasure", price, "measure")]) == [
         "entries/0/included_with/0",
         "entries/1/included_with/0",
@@ -140,3 +141,14 @@ def test_the_supplies_cap_holds_only_above_itself():
 def test_supplies_and_discount_of_nothing_are_no_lines():
     card = dollar_card(supplies=Supplies(D(0)), discount=Discount(percent=D(0)))
     assert [line.kind for line in bill(card, work_from_plan([], [])).lines] == ["work"]
+
+
+def test_no_supplies_go_into_the_way_to_the_vehicle():
+    card = rate_card(
+        USD,
+        "half_up",
+        [entry("measure", Flat(usd("100.00"))), entry("callout", Flat(usd("60.00")))],
+        supplies=Supplies(D(10)),
+    )
+    account = with_other_work(work_from_plan([], []), [Work("callout")])
+    assert bill(card, account).supplies == usd("10.00")
