@@ -1,0 +1,123 @@
+"""README.md: every command in it works, and what it shows is what comes back."""
+
+import json
+import os
+import re
+import shlex
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+README = (ROOT / "README.md").read_text("utf-8")
+BLOCKS = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
+COMMANDS = [line for block in BLOCKS for line in block.strip().splitlines()]
+SET_UP = [command for command in COMMANDS if "bootstrap.py" in command]
+CURLS = [command for command in COMMANDS if command.startswith("curl ")]
+OURS = [command for command in COMMANDS if command.startswith("axlewright ")]
+REFUSED = "conversions/toe?value=1/16"
+
+
+def axlewright(*arguments: str) -> list[str]:
+    """The command line of this checkout, whichever way it is installed."""
+    return [sys.executable, "-m", "service", *arguments]
+
+
+def environment(folder: Path) -> dict[str, str]:
+    """Environment in which the service keeps its database in a folder of the test."""
+    database = f"sqlite+aiosqlite:///{folder / 'readme.db'}"
+    return {**os.environ, "AXLEWRIGHT_DATABASE_URL": database, "PYTHONPATH": str(ROOT)}
+
+
+@pytest.fixture(scope="module")
+def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
+    """Port of a served instance, as the demo command leaves it."""
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        number: int = found.getsockname()[1]
+    server = subprocess.Popen(
+        axlewright("serve", "--port", str(number)),
+        cwd=ROOT,
+        env=environment(tmp_path_factory.mktemp("readme")),
+    )
+    try:
+        _wait_for(number, server)
+        yield number
+    finally:
+        server.terminate()
+        server.wait(30)
+
+
+def _wait_for(number: int, server: subprocess.Popen[bytes]) -> None:
+    for _ in range(300):
+        assert server.poll() is None, "the server stopped by itself"
+        try:
+            urllib.request.urlopen(f"http://127.0.0.1:{number}/health/live").close()
+        except OSError:
+            time.sleep(0.1)
+        else:
+            return
+    raise AssertionError("the server did not answer within 30 seconds")
+
+
+def _asked(command: str, port: int) -> Any:
+    arguments = shlex.split(command.replace(":8410", f":{port}"))
+    return json.loads(subprocess.check_output(arguments, cwd=ROOT))
+
+
+def test_exactly_two_commands_set_everything_up() -> None:
+    """CI runs both: `.ci/run` calls the second, and the first in a test of its own."""
+    assert SET_UP == ["python3 .ci/bootstrap.py demo", "python3 .ci/bootstrap.py test"]
+
+
+def test_every_command_is_of_a_kind_that_is_tried_here() -> None:
+    assert set(COMMANDS) == {*SET_UP, *CURLS, *OURS}
+    assert CURLS
+    assert OURS
+
+
+@pytest.mark.parametrize("command", CURLS)
+def test_each_curl_line_gets_its_answer(command: str, port: int) -> None:
+    answer = _asked(command, port)
+    if REFUSED in command and "baseline" not in command:
+        assert answer["type"].startswith("/problems/")
+        assert answer["errors"]
+    else:
+        assert "type" not in answer
+
+
+def test_the_answer_that_is_shown_is_the_answer_that_comes(port: int) -> None:
+    shown = re.search(r"<!-- answer: axles\.1 offset thrust -->\n```json\n(.*?)```", README, re.S)
+    assert shown is not None
+    [command] = [line for line in CURLS if "examples/solution-request.json" in line]
+    axle = _asked(command, port)["axles"][1]
+    for name, expected in json.loads(shown[1]).items():
+        assert axle[name]["text"] == expected["text"]
+        assert axle[name]["basis"] == expected["basis"]
+        for part in ("value", "uncertainty"):
+            assert axle[name][part] == pytest.approx(expected[part], abs=1e-9)
+
+
+@pytest.mark.parametrize("command", [c for c in OURS if " serve " not in f"{c} "])
+def test_each_command_line_succeeds(command: str, tmp_path: Path) -> None:
+    done = subprocess.run(
+        axlewright(*shlex.split(command)[1:]),
+        cwd=ROOT,
+        env=environment(tmp_path),
+        capture_output=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr.decode()
+    assert done.stdout
+
+
+def test_each_file_that_is_linked_is_there() -> None:
+    for target in re.findall(r"\]\(([^)#:]+)\)", README):
+        assert (ROOT / target).exists(), target
