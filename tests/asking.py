@@ -1,8 +1,10 @@
 """One request to an ASGI application, without a server and without a client's own opinions."""
 
 import asyncio
+import atexit
 import json
 from collections.abc import Iterable, Sequence
+from functools import cache
 from typing import Any, NamedTuple
 
 JSON_HEADERS = ((b"content-type", b"application/json"),)
@@ -45,7 +47,15 @@ def ask(
     query: bytes = b"",
 ) -> Answer:
     """Send a request, its body in one part or in several, and gather the answer."""
-    return asyncio.run(answer_of(app, method, path, body, headers, query))
+    return _loop().run_until_complete(answer_of(app, method, path, body, headers, query))
+
+
+@cache
+def _loop() -> asyncio.AbstractEventLoop:
+    """One event loop for all: making one takes longer than most requests."""
+    loop = asyncio.new_event_loop()
+    atexit.register(loop.close)
+    return loop
 
 
 async def answer_of(

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Annotated, Literal, TypeVar
 
 from litestar import get
+from litestar.openapi.spec import Example
 from litestar.params import QueryParameter
 
 from service.contract import conversions as wire
@@ -30,31 +31,42 @@ Unit = Annotated[
 ]
 
 
-def _text(description: str, pattern: str) -> QueryParameter:
+def _text(description: str, pattern: str, *examples: str) -> QueryParameter:
     """A parameter in text; the pattern is published, and the parser says more than it could."""
     return QueryParameter(
-        description=description, min_length=1, max_length=40, schema_extra={"pattern": pattern}
+        description=description,
+        min_length=1,
+        max_length=40,
+        schema_extra={"pattern": pattern},
+        examples=[Example(value=example) for example in examples],
     )
 
 
-_LENGTH = _text("A length as it was read, such as `31 3/4` or `806.5 mm`.", LENGTH_PATTERN)
+_LENGTH = _text("A length as it was read.", LENGTH_PATTERN, "31 3/4", "806.5 mm")
 _TOE = _text(
-    "A toe as it was read, toe-in positive: a length over the baseline (`1/16`), or with its mark "
-    "an angle (`0.09°`) or a slope (`1.5 mm/m`).",
+    "A toe as it was read, toe-in positive: a length over the baseline, or with its mark an angle "
+    "or a slope.",
     TOE_PATTERN,
+    "1/16",
+    "0.09°",
+    "1.5 mm/m",
 )
-_BASELINE = _text("Length that a toe in length is stated over, such as `40.2`.", TAPE_PATTERN)
+_BASELINE = _text("Length that a toe in length is stated over.", TAPE_PATTERN, "40.2")
 _THRUST = _text(
-    "A thrust, right positive: a length over `length` (`2`), or with its mark an angle (`0.63°`) "
-    "or a slope (`11 mm/m`).",
+    "A thrust, right positive: a length over `length`, or with its mark an angle or a slope.",
     TOE_PATTERN,
+    "2",
+    "0.63°",
+    "11 mm/m",
 )
-_OVER = _text("Length that a thrust in length is stated over, such as `181`.", TAPE_PATTERN)
+_OVER = _text("Length that a thrust in length is stated over.", TAPE_PATTERN, "181")
 _SETBACK = _text(
-    "A setback, right end further back positive, as a length (`1/16`), or its angle (`0.1°`).",
+    "A setback, right end further back positive, as a length, or with its mark as an angle.",
     TOE_PATTERN,
+    "1/16",
+    "0.1°",
 )
-_SPREAD = _text("Distance between the left and the right measuring point.", TAPE_PATTERN)
+_SPREAD = _text("Distance between the left and the right measuring point.", TAPE_PATTERN, "33 1/2")
 
 
 @get("/v1/conversions/length", summary="Convert a length", sync_to_thread=False, opt=_REFUSALS)

@@ -22,6 +22,7 @@ import service
 from service.contract.examples import examples
 from service.contract.operations import completed, operation_id, tag_of
 from service.contract.problems import Problem
+from service.contract.reading_texts import text_components
 from service.contract.schemas import REF, Schema, component_schemas
 from service.contract.shared_parts import HEADERS, TAGS, responses
 
@@ -55,7 +56,7 @@ def build_document(routes: Sequence[Any]) -> dict[str, Any]:
     )
     app = Litestar(routes, plugins=[collector], openapi_config=config, logging_config=None)
     raw = _with_references(app.openapi_schema.to_schema())
-    schemas = component_schemas([Problem, *collector.types.values()])
+    schemas = component_schemas([Problem, *collector.types.values()]) | text_components()
     samples = examples(schemas)
     handlers = _handlers_by_operation(app)
     paths = {

@@ -4,6 +4,7 @@ from typing import Any
 
 from service.contract.links import LINKS
 from service.contract.problem_catalogue import ProblemKind
+from service.contract.reading_texts import named_text
 from service.contract.schemas import REF, Schema
 from service.contract.shared_parts import response_name
 
@@ -114,7 +115,10 @@ def _parameter(parameter: Schema) -> Schema:
     for part in alternatives[:1]:
         schema = {**part, **schema}
     description = schema.pop("description", None) or parameter.get("description")
-    examples = schema.pop("examples", None)
+    schema.pop("examples", None)
+    text = named_text(schema)
+    if text is not None:
+        schema = {"$ref": REF + text}
     finished = {
         "name": parameter["name"],
         "in": parameter["in"],
@@ -122,8 +126,9 @@ def _parameter(parameter: Schema) -> Schema:
         "required": parameter.get("required", False),
         "schema": {key: value for key, value in schema.items() if value is not None},
     }
-    if examples:
+    if parameter.get("examples"):
+        values = [example["value"] for example in parameter["examples"].values()]
         finished["examples"] = {
-            f"example-{number}": {"value": value} for number, value in enumerate(examples, 1)
+            f"example-{number}": {"value": value} for number, value in enumerate(values, 1)
         }
     return finished

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from service.contract import problem_catalogue as kinds
 from service.contract.problem_catalogue import ProblemKind
 from service.contract.problems import MAX_ERRORS, FieldError, field_error, pointer_to
+from service.contract.reading_texts import fault_of_text, text_components
 from service.contract.schemas import Schema
 
 Path = tuple[str | int, ...]
@@ -80,6 +81,7 @@ def _mirrored(name: str) -> str:
 
 
 def _expected(schema: Schema) -> str:
+    schema = text_components().get(schema.get("$ref", "").rpartition("/")[2], schema)
     examples = schema.get("examples")
     if examples:
         return f", such as {_shown(examples[0])}"
@@ -168,23 +170,15 @@ def _wrong_length(v: Violation) -> Iterator[Broken]:
 
 
 def _wrong_pattern(v: Violation) -> Iterator[Broken]:
-    pattern = v.limit.pattern
-    example = _expected(v.schema).removeprefix(", ")
-    if v.value[:1] in "-−" and re.search(pattern, v.value[1:].strip()):
-        yield _broken(
-            kinds.NEGATIVE_TAPE_READING,
-            v.path,
-            f"{_shown(v.value)} is negative.",
-            "Write what the tape shows, without a sign.",
-        )
+    fault = fault_of_text(v.component, v.value)
+    if fault is None:
+        hint = f"It has to match `{v.limit.pattern}`."
+        yield _broken(kinds.CONTRACT_BROKEN, v.path, f"{_shown(v.value)} is not allowed.", hint)
         return
-    readable = "examples" in v.schema
-    yield _broken(
-        kinds.UNREADABLE_TEXT if readable else kinds.CONTRACT_BROKEN,
-        v.path,
-        f"{_shown(v.value)} cannot be read here.",
-        f"Write it {example}." if readable else f"It has to match `{pattern}`.",
-    )
+    below_zero = v.component == "TapeText" and v.value.strip()[:1] in "-\u2212"
+    kind = kinds.NEGATIVE_TAPE_READING if below_zero else kinds.UNREADABLE_TEXT
+    hint = fault.hint[:1].upper() + fault.hint[1:]
+    yield _broken(kind, v.path, f"{fault.reason}.", f"{hint}.")
 
 
 _FORMATS = {

@@ -15,6 +15,7 @@ from typing import Any, get_args
 import msgspec
 
 from service.contract.docstrings import field_docstrings
+from service.contract.reading_texts import named_text, text_components
 
 Schema = dict[str, Any]
 
@@ -29,8 +30,7 @@ def component_schemas(types: Sequence[Any]) -> dict[str, Schema]:
     classes = {cls.__name__: cls for cls in _named_classes(types)}
     named: dict[str, Schema] = {}
     for name, schema in components.items():
-        refined = _named_component(classes[name], _without_inline_unions(schema, classes, named))
-        named[name] = refined
+        named[name] = _named_component(classes[name], _with_parts_named(schema, classes, named))
     return dict(sorted(named.items()))
 
 
@@ -96,6 +96,9 @@ def _one_form(field: Schema) -> Schema:
             merged = {**_one_form(others[0]), **outer}
             merged["type"] = [merged["type"], "null"]
             return merged
+    if field.get("pattern", "").endswith(r"\Z"):
+        # Python's $ also stands before a last line break, ECMA-262 knows no \Z.
+        field["pattern"] = field["pattern"].removesuffix(r"\Z") + "$"
     if field.get("type") == "number":
         field.setdefault("format", "double")
     if field.get("type") == "integer":
@@ -103,12 +106,16 @@ def _one_form(field: Schema) -> Schema:
     return field
 
 
-def _without_inline_unions(schema: Any, classes: dict[str, type], named: dict[str, Schema]) -> Any:
-    """Replace every tagged union by a reference to a component named as its alias in code."""
+def _with_parts_named(schema: Any, classes: dict[str, type], named: dict[str, Schema]) -> Any:
+    """Put references to components, named as their alias in code, for tagged unions and texts."""
     if isinstance(schema, list):
-        return [_without_inline_unions(part, classes, named) for part in schema]
+        return [_with_parts_named(part, classes, named) for part in schema]
     if not isinstance(schema, dict):
         return schema
+    text = named_text(schema)
+    if text is not None:
+        named[text] = dict(text_components()[text])
+        return {"$ref": REF + text}
     if "discriminator" in schema and "anyOf" in schema:
         members = [part["$ref"].removeprefix(REF) for part in schema["anyOf"]]
         name, text = _union_alias(frozenset[Any](classes[member] for member in members))
@@ -118,7 +125,7 @@ def _without_inline_unions(schema: Any, classes: dict[str, type], named: dict[st
             "discriminator": schema["discriminator"],
         }
         return {"$ref": REF + name}
-    return {key: _without_inline_unions(part, classes, named) for key, part in schema.items()}
+    return {key: _with_parts_named(part, classes, named) for key, part in schema.items()}
 
 
 @cache

@@ -78,7 +78,7 @@ def mutated(draw: st.DrawFn) -> Any:
                 case _ if isinstance(node, dict):
                     name = draw(st.sampled_from(["reference", "baseline", "uncertainty", "zzz"]))
                     node[name] = draw(anything)
-                case _:
+                case _ if isinstance(node, list):
                     node.append(draw(anything))
         except (KeyError, IndexError, TypeError):
             continue
