@@ -23,7 +23,8 @@ HEADER = """\
 # ones above it do not already hold, so a reader takes it from the top down to what is needed:
 #   runtime   what the service imports; the container image ends here
 #   build     what turns the checkout into a wheel
-#   test      what the tests and the checks import
+#   test      what the tests and the checks import; on Linux it asks for glibc, since one of its
+#             wheels carries a whole PostgreSQL
 #   clients   what writes client code from the contract
 # The whole is also a plain requirements file. So the image and the tests cannot differ in a
 # version, and no tool but pip is needed to install any part of it.

@@ -22,6 +22,7 @@ from service.shipped import shipped
 ROOT = Path(__file__).resolve().parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 LOCK = (ROOT / ".ci" / "requirements.lock").read_text(encoding="utf-8")
+OWN_MODULES = {"service", "axlewright_client", *(file.stem for file in (ROOT / "tests").iterdir())}
 TOP_LEVEL = {
     "README.md",
     "DEVELOPERS.md",
@@ -234,9 +235,10 @@ def imported_distributions(folder: str) -> set[str]:
             names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
             if isinstance(node, ast.ImportFrom) and not node.level:
                 names.append(node.module or "")
-            tops = {name.split(".")[0] for name in names} - sys.stdlib_module_names
-            found |= {canonicalize_name(d) for top in tops for d in known.get(top, [])}
-    return found - {"axlewright"}
+            tops = {name.split(".")[0] for name in names} - sys.stdlib_module_names - OWN_MODULES
+            # What is not installed is no less imported: it counts under its module's name.
+            found |= {canonicalize_name(d) for top in tops for d in known.get(top, [top])}
+    return found
 
 
 def declared(*lists: str) -> set[str]:

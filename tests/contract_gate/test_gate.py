@@ -245,6 +245,21 @@ def answer_a_number_without_format(contract: Json) -> None:
     schema(contract, "Solution")["properties"]["size"] = {"type": "number"}
 
 
+def answer_a_nullable_number_without_format(contract: Json) -> None:
+    size = {"type": ["number", "null"]}
+    schema(contract, "Solution")["properties"]["size"] = size
+
+
+def take_an_unbounded_nullable_string(contract: Json) -> None:
+    remark = {"type": ["string", "null"]}
+    schema(contract, "SolutionRequest")["properties"]["remark"] = remark
+
+
+def take_an_array_of_unbounded_strings(contract: Json) -> None:
+    remarks = {"type": "array", "maxItems": 9, "items": {"type": "string"}}
+    schema(contract, "SolutionRequest")["properties"]["remarks"] = remarks
+
+
 def take_an_unbounded_string(contract: Json) -> None:
     schema(contract, "SolutionRequest")["properties"]["remark"] = {"type": "string"}
 
@@ -266,6 +281,9 @@ def name_an_operation_in_snake_case(contract: Json) -> None:
         (answer_a_tuple, "house-no-tuple"),
         (answer_money_as_a_decimal, "house-no-decimal-format"),
         (answer_a_number_without_format, "house-number-format"),
+        (answer_a_nullable_number_without_format, "house-number-format"),
+        (take_an_unbounded_nullable_string, "house-bounded-request-strings"),
+        (take_an_array_of_unbounded_strings, "house-bounded-request-strings"),
         (take_an_unbounded_string, "house-bounded-request-strings"),
         (take_an_unbounded_array, "house-bounded-request-arrays"),
         (name_an_operation_in_snake_case, "house-operation-id"),
