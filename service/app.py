@@ -15,10 +15,12 @@ from service.api.comparisons import compare_rounds
 from service.api.door import Door
 from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
+from service.api.line_items import price_work
 from service.api.openapi import get_openapi
 from service.api.problem_pages import get_problem_page, list_problem_pages
 from service.api.repeatabilities import evaluate_repeatability
 from service.api.routing import Routes
+from service.api.solution_batches import solve_batch
 from service.api.solutions import solve_vehicle
 from service.api.stored import ROUTES as STORED_ROUTES
 from service.api.stored import Stored, attach
@@ -31,9 +33,11 @@ from service.settings import Settings, settings_from
 
 ROUTES: list[Any] = [
     solve_vehicle,
+    solve_batch,
     compare_rounds,
     find_straight_running,
     evaluate_repeatability,
+    price_work,
     conversions.convert_toe,
     conversions.convert_thrust,
     conversions.convert_length,

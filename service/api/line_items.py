@@ -1,8 +1,8 @@
 """`/v1/line-items`: what the work on a vehicle costs by a shop's rate card; nothing is stored."""
 
-from typing import Annotated, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
-from litestar import post
+from litestar import Request, post
 from litestar.params import Body
 
 from service.api.bill_answer import line_items_answer
@@ -18,7 +18,7 @@ from service.api.bill_intake import (
 from service.contract.line_items import BillStage, LineItemsAnswer, LineItemsRequest
 from service.contract.media import chosen
 from service.contract.replies import Reply
-from service.contract.strict import JSON, StrictRequest
+from service.contract.strict import JSON
 from service.pricing.bill import Bill, bill
 from service.pricing.comparison import Comparison, compare
 from service.pricing.derivation import work_from_plan, work_from_rounds
@@ -46,7 +46,7 @@ class Billed(NamedTuple):
     sync_to_thread=False,
 )
 def price_work(
-    data: Annotated[LineItemsRequest, Body()], request: StrictRequest
+    data: Annotated[LineItemsRequest, Body()], request: Request[Any, Any, Any]
 ) -> Reply[LineItemsAnswer]:
     """A rate card and a solution with its plan in, invoice lines out.
 
@@ -91,7 +91,7 @@ def _planned(before: SolvedRound) -> Account:
     return work_from_plan(before.findings, before.steps, before.axles)
 
 
-def _accept(request: StrictRequest) -> bytes:
+def _accept(request: Request[Any, Any, Any]) -> bytes:
     for name, value in request.scope["headers"]:
         if name == b"accept":
             return value

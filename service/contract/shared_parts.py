@@ -12,6 +12,7 @@ TAGS: list[tuple[str, str]] = [
     ("Straight runnings", "How a vehicle with given axle aims runs straight ahead."),
     ("Repeatabilities", "Uncertainty of a shop's own readings from repeated hangings."),
     ("Comparisons", "What changed between two rounds of readings."),
+    ("Line items", "Invoice lines from a plan, or from readings before and after the work."),
     ("Target sets", "What a quantity should be, for which axles, and who says so."),
     ("Tyre sizes", "Nominal tyre dimensions, a default until the tyres are measured."),
     ("Operation", "For whoever runs the service."),

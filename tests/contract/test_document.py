@@ -148,11 +148,15 @@ def components_below(reference: str) -> set[str]:
     return found
 
 
+PASTED = {"SolvedRound", "SolvedAxle", "SolvedFinding", "SolvedEstimate", "SolvedStep"}
+"""Parts of an answer that come back as they were answered: a field more must not break them."""
+
+
 def test_requests_are_closed_to_fields_that_are_not_named() -> None:
     for operation in OPERATIONS.values():
         for media in operation.get("requestBody", {}).get("content", {}).values():
             for name in components_below(media["schema"]["$ref"].rpartition("/")[2]):
-                if SCHEMAS[name].get("type") == "object":
+                if SCHEMAS[name].get("type") == "object" and name not in PASTED:
                     assert SCHEMAS[name]["additionalProperties"] is False, name
 
 
