@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from typing import Any
 
+from service.contract.estimates import Estimate
 from service.contract.rounds import FigureChange
-from service.contract.solution import Estimate, Solution
+from service.contract.solution import Solution
 
 TOLERANCE = 1e-9
 """Relative difference below which two figures are the same: what another processor may round."""

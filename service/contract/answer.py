@@ -67,7 +67,10 @@ def work(intake: Intake) -> Worked:
     """Solve and judge; raises ProblemError where the readings fit no vehicle at all."""
     try:
         solved = solve(
-            intake.vehicle, intake.readings, centring_uncertainty=intake.centring_uncertainty
+            intake.vehicle,
+            intake.readings,
+            centring_uncertainty=intake.centring_uncertainty,
+            frame_angle=intake.frame_angle,
         )
     except (SolveError, ArithmeticError) as error:
         raise _unsolvable() from error

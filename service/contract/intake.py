@@ -17,6 +17,7 @@ from service.contract.problem_catalogue import (
 )
 from service.contract.problems import FieldError
 from service.contract.solution import SolutionRequest
+from service.geometry.angle_text import parse_angle
 from service.geometry.length_text import parse_length
 from service.geometry.planning.adjusters import Adjuster
 from service.geometry.quantity import QuantityError
@@ -31,6 +32,10 @@ SUREST_CENTRING = 1e-6
 """One micrometre; an assumption is not surer than that, in metres."""
 
 
+STEEPEST_FRAME = 0.2617993877991494
+"""15 degrees, in radians: no frame stands steeper on a floor to work on."""
+
+
 class Intake(NamedTuple):
     """A request in SI units; `places` gives each reading's place in the request's `readings`."""
 
@@ -40,6 +45,7 @@ class Intake(NamedTuple):
     targets: TargetSet
     built_in: bool
     centring_uncertainty: float
+    frame_angle: float
     adjusters: Callable[[], dict[int, tuple[Adjuster, ...]]]
     sureness: Callable[[str], float]
 
@@ -59,13 +65,24 @@ def intake_of(request: SolutionRequest) -> Intake:
     centring = CENTRING
     if request.centring_uncertainty is not None:
         centring = _centring(request.centring_uncertainty, unit, errors)
+    frame = 0.0
+    if request.frame_angle is not None:
+        frame = _frame_angle(request.frame_angle, errors)
     adjusters = Adjusters(request.vehicle.axles, vehicle.axles, readings, unit)
     if request.plan and sound:
         adjusters.read_given(errors)
     refuse(errors)
     built_in = request.targets is None
     return Intake(
-        vehicle, readings, places, targets, built_in, centring, adjusters, instruments.sureness
+        vehicle,
+        readings,
+        places,
+        targets,
+        built_in,
+        centring,
+        frame,
+        adjusters,
+        instruments.sureness,
     )
 
 
@@ -81,6 +98,23 @@ def _centring(text: str, unit: str, errors: list[FieldError]) -> float:
             "centring_uncertainty",
             f"a centring uncertainty of {text!r} is negative or zero",
             "Write how far off centre an axle may well sit, such as 1/4 in.",
+        )
+        errors.append(fault.at())
+    return value
+
+
+def _frame_angle(text: str, errors: list[FieldError]) -> float:
+    try:
+        value = parse_angle(text)
+    except QuantityError as error:
+        errors.append(unreadable(error, "frame_angle"))
+        return 0.0
+    if abs(value) > STEEPEST_FRAME:
+        fault = FaultError(
+            READING_IMPOSSIBLE,
+            "frame_angle",
+            f"a frame slope of {text!r} is beyond 15 degrees",
+            "Write the slope of the frame rail, down at the rear positive, such as 0.5.",
         )
         errors.append(fault.at())
     return value

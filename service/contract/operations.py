@@ -49,6 +49,10 @@ def completed(
         finished["parameters"] = parameters
     if "requestBody" in operation:
         finished["requestBody"] = _with_examples(operation["requestBody"], samples)
+    for media_type, (sent, answered) in handler.opt.get("lines", {}).items():
+        # A stream of lines is described by what one line holds.
+        finished["requestBody"]["content"][media_type] = {"schema": {"$ref": REF + sent}}
+        answers[good]["content"][media_type] = {"schema": {"$ref": REF + answered}}
     return {**finished, "responses": dict(sorted(answers.items()))}
 
 

@@ -239,6 +239,12 @@ TOO_MANY_READINGS = ProblemKind(
     "There are too many readings",
     "One request takes up to 200 readings.",
 )
+TOO_MANY_VEHICLES = ProblemKind(
+    "too-many-vehicles",
+    422,
+    "There are too many vehicles",
+    "One batch takes up to 5,000 vehicles.",
+)
 READING_IMPOSSIBLE = ProblemKind(
     "reading-impossible",
     422,

@@ -5,7 +5,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from service.contract.base import AxleNumber, ClosedStruct, OpenStruct, TapeText
+from service.contract.base import AngleText, AxleNumber, ClosedStruct, OpenStruct, TapeText
 from service.contract.estimates import Estimate, EstimateUnit
 from service.contract.readings import Instrument, Reading, ReadingKind, Side
 from service.contract.running import Running
@@ -51,6 +51,9 @@ class SolutionRequest(ClosedStruct):
     instruments: Annotated[list[Instrument], Meta(max_length=50)] = []
     centring_uncertainty: TapeText | None = None
     """Standard uncertainty of the assumption that an axle not taped sits centred; else 1/4 in."""
+    frame_angle: AngleText | None = None
+    """Slope of the frame while caster was read, down at the rear positive; it is taken off every
+    caster, since an instrument reads against gravity and caster is stated for a level frame."""
     conditions: Conditions | None = None
     plan: bool = True
     """Whether a correction plan is worked out."""

@@ -23,7 +23,8 @@ class StrictRequest(Request[Any, Any, Any]):
     """A request whose `data` is decoded in msgspec's strict mode into the handler's type.
 
     A handler writes `data: JSONBody[SomeStruct]`. It sets a limit of its own by Litestar's
-    `request_max_body_size=`, other media types of the body by `opt={"accepts": ("text/csv",)}`.
+    `request_max_body_size=`, other media types of the body by `opt={"accepts": ("text/csv",)}`, and
+    a reader of its own, `read(body, media_type)`, by `opt={"reader": ...}`.
     """
 
     __slots__ = ()
@@ -42,9 +43,20 @@ class StrictRequest(Request[Any, Any, Any]):
             field = self.route_handler.parsed_data_field
             if field is None:
                 raise TypeError("the handler takes no data")
-            value = reader_of(field.annotation).read(await self.body())
+            body = await self.body()
+            reader = self.route_handler.opt.get("reader")
+            if reader is None:
+                value = reader_of(field.annotation).read(body)
+            else:
+                value = reader.read(body, self.media_type)
             self._json = self._connection_state.json = value
         return value
+
+    @property
+    def media_type(self) -> str:
+        """Media type of the body, without its parameters."""
+        declared = dict(self.scope["headers"]).get(b"content-type", b"")
+        return declared.decode("latin-1").partition(";")[0].strip().lower()
 
     async def _read(self) -> bytes:
         headers = dict(self.scope["headers"])

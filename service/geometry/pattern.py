@@ -136,14 +136,16 @@ def split(
     readings: Sequence[Reading],
     centring_uncertainty: float,
     width_uncertainty: float,
+    frame_angle: float = 0.0,
 ) -> tuple[PatternShape, list[float]]:
     """Split a vehicle and its readings into their shape and their numbers.
 
-    The numbers stand in the order that `RowMaker` counts on: the two uncertainties, then
+    The numbers stand in the order that `RowMaker` counts on: the two uncertainties and the frame's
+    slope (radians, down at the rear positive), then
     distances, widths and tyre diameters of all axles, then each reading's own numbers.
     """
     axles = vehicle.axles
-    numbers = [centring_uncertainty, width_uncertainty]
+    numbers = [centring_uncertainty, width_uncertainty, frame_angle]
     numbers += [axle.distance for axle in axles]
     numbers += [DEFAULT_WIDTH if axle.width is None else axle.width for axle in axles]
     numbers += [axle.tyre_diameter or 0.0 for axle in axles]

@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from service.geometry.numbers import Functions, Number
+from service.geometry.places import FRAME_ANGLE
 
 if TYPE_CHECKING:
     from service.geometry.estimability import Estimability
@@ -229,7 +230,8 @@ def _side_quantities(axle: int, angle: str, known: dict[str, int]) -> list[Quant
     for side in ("left", "right"):
         name = f"{angle}_{side}"
         if name in known:
-            found.append(Quantity(name, axle, (known[name],), _itself(known[name])))
+            tell = _level_caster if angle == "caster" else _itself
+            found.append(Quantity(name, axle, (known[name],), tell(known[name])))
     if len(found) == 2:
         left, right = known[f"{angle}_left"], known[f"{angle}_right"]
         name = "wedge_difference" if angle == "wedge" else f"cross_{angle}"
@@ -237,6 +239,15 @@ def _side_quantities(axle: int, angle: str, known: dict[str, int]) -> list[Quant
             Quantity(name, axle, (left, right), lambda v, p, f: (p[right] - p[left], (-1.0, 1.0)))
         )
     return found
+
+
+def _level_caster(unknown: int) -> Telling:
+    """Caster on a level frame: what gravity shows, less the frame's slope down at the rear.
+
+    One formula for all four printed rules (GM medium-duty manual, frame-angle correction): a frame
+    that is down at the rear leans the kingpin back and reads too positive.
+    """
+    return lambda v, p, f: (p[unknown] - v[FRAME_ANGLE], (1.0,))
 
 
 def _itself(unknown: int) -> Telling:

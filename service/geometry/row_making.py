@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
+from service.geometry.places import CENTRING, FIRST_AXLE, WIDTH
 from service.geometry.readings import Shape
 from service.geometry.rows import (
     AxleSpanRow,
@@ -31,8 +32,6 @@ WIDTH_OF_NUMBERS = {
     "caster_sweep": 4,
     "wedge": 3,
 }
-CENTRING, WIDTH, FIRST_AXLE = 0, 1, 2
-"""Where the two shared uncertainties stand among the numbers, and where the axles begin."""
 
 
 class RowMaker:
@@ -96,7 +95,7 @@ class RowMaker:
         Distances are irregular so that no chance symmetry hides or makes a dependence.
         """
         count = len(self.axles)
-        numbers = [1.0, 1.0]
+        numbers = [1.0, 1.0, 0.0]
         numbers += [
             (3.1 if self.towed else 0.0) + 1.37 * place * (1 + 0.11 * place)
             for place in range(count)

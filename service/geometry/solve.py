@@ -57,13 +57,15 @@ def solve(
     *,
     centring_uncertainty: float = CENTRING,
     width_uncertainty: float = TAPE,
+    frame_angle: float = 0.0,
 ) -> Solved:
     """Solve one vehicle.
 
     Parameters in metres: standard uncertainty of the assumption that an axle not taped sits
-    centred, and of a taped width over tyres. Raises SolveError if the readings fit no vehicle.
+    centred, and of a taped width over tyres. `frame_angle`: slope of the frame while caster was
+    read, radians, down at the rear positive. Raises SolveError if the readings fit no vehicle.
     """
-    shape, numbers = split(vehicle, readings, centring_uncertainty, width_uncertainty)
+    shape, numbers = split(vehicle, readings, centring_uncertainty, width_uncertainty, frame_angle)
     return solve_numbers(pattern_of(shape), numbers)
 
 
