@@ -96,7 +96,7 @@ def document() -> dict[str, Any]:
     # Imported here: no other request needs it, and it would double the time to the first answer.
     from service.contract.document import build_document
 
-    return build_document(ROUTES)
+    return build_document(EVERY_ROUTE)
 
 
 @cache

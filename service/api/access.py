@@ -66,14 +66,27 @@ class FailedAttempts:
 
 
 def needs(
-    scope: str, *problems: ProblemKind, headers: tuple[str, ...] = (), **more: Any
+    scope: str,
+    *problems: ProblemKind,
+    headers: tuple[str, ...] = (),
+    requires: tuple[str, ...] = (),
+    **more: Any,
 ) -> dict[str, Any]:
-    """Keyword arguments of a handler that takes a key with this scope."""
+    """Keyword arguments of a handler that takes a key with this scope.
+
+    `headers` are those of its answer, `requires` those of the request that it refuses to miss.
+    """
     kinds = (UNAUTHORISED, FORBIDDEN, RATE_LIMITED, UNAVAILABLE, *problems)
     return {
         "guards": [admit],
         "security": SECURITY,
-        "opt": {"scope": scope, "problems": kinds, "headers": headers, **more},
+        "opt": {
+            "scope": scope,
+            "problems": kinds,
+            "headers": headers,
+            "requires": requires,
+            **more,
+        },
     }
 
 

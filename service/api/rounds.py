@@ -64,7 +64,12 @@ _encode = msgspec.json.Encoder().encode
 @post(
     "/v1/visits/{id:uuid}/rounds",
     summary="Solve and keep a round",
-    **needs("write", CONFLICT, headers=("Location", "Idempotent-Replayed")),
+    **needs(
+        "write",
+        CONFLICT,
+        headers=("Location", "Idempotent-Replayed"),
+        requires=("Idempotency-Key",),
+    ),
 )
 async def create_round(
     request: AnyRequest,
@@ -86,7 +91,7 @@ async def create_round(
 @put(
     "/v1/visits/{id:uuid}/rounds/{round_id:uuid}",
     summary="Solve and keep a round under a client's id",
-    **needs("write", CONFLICT),
+    **needs("write", CONFLICT, also=(201,)),
 )
 async def put_round(
     request: AnyRequest, id: ThingId, round_id: ThingId, data: Annotated[RoundRequest, Body()]

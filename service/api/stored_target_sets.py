@@ -46,7 +46,7 @@ VersionNumber = Annotated[int, PathParameter(description="Version of the set.", 
 @put(
     "/v1/target-sets/{id:str}",
     summary="Store or change a target set of one's own",
-    **needs("write", CONFLICT, headers=("ETag",)),
+    **needs("write", CONFLICT, headers=("ETag",), also=(201,)),
 )
 async def put_target_set(
     request: AnyRequest,
@@ -82,7 +82,11 @@ async def get_target_set_version(
     return detail(await read(request, lambda scope: TARGET_SETS.version(scope, id, version)))
 
 
-@delete("/v1/target-sets/{id:str}", summary="Withdraw a target set", **needs("write", CONFLICT))
+@delete(
+    "/v1/target-sets/{id:str}",
+    summary="Withdraw a target set",
+    **needs("write", CONFLICT, requires=("If-Match",)),
+)
 async def withdraw_target_set(request: AnyRequest, id: SetName, if_match: IfMatch = None) -> None:
     """Offer the set no longer; its versions stay for the rounds that were judged by them."""
     revision = needed_revision(if_match)

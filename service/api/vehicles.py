@@ -50,7 +50,12 @@ _VIN = QueryParameter(description="Only vehicles with this VIN.", max_length=40)
 @post(
     "/v1/vehicles",
     summary="Store a vehicle",
-    **needs("write", CONFLICT, headers=("ETag", "Location", "Idempotent-Replayed")),
+    **needs(
+        "write",
+        CONFLICT,
+        headers=("ETag", "Location", "Idempotent-Replayed"),
+        requires=("Idempotency-Key",),
+    ),
 )
 async def create_vehicle(
     request: AnyRequest,
@@ -70,7 +75,7 @@ async def create_vehicle(
 @put(
     "/v1/vehicles/{id:uuid}",
     summary="Store or replace a vehicle",
-    **needs("write", CONFLICT, headers=("ETag",)),
+    **needs("write", CONFLICT, headers=("ETag",), also=(201,)),
 )
 async def put_vehicle(
     request: AnyRequest,
@@ -110,7 +115,9 @@ async def get_vehicle(request: AnyRequest, id: ThingId) -> Reply[StoredVehicle]:
     return Reply(shown(record), headers={"ETag": etag(record.revision)})
 
 
-@delete("/v1/vehicles/{id:uuid}", summary="Delete a vehicle", **needs("write"))
+@delete(
+    "/v1/vehicles/{id:uuid}", summary="Delete a vehicle", **needs("write", requires=("If-Match",))
+)
 async def delete_vehicle(request: AnyRequest, id: ThingId, if_match: IfMatch = None) -> None:
     """Take a vehicle out of the lists; its visits stay, and it can be restored."""
     revision = needed_revision(if_match)

@@ -55,7 +55,12 @@ _UNTIL = QueryParameter(description="Only visits before this time, with its offs
 @post(
     "/v1/visits",
     summary="Open a visit",
-    **needs("write", CONFLICT, headers=("ETag", "Location", "Idempotent-Replayed")),
+    **needs(
+        "write",
+        CONFLICT,
+        headers=("ETag", "Location", "Idempotent-Replayed"),
+        requires=("Idempotency-Key",),
+    ),
 )
 async def create_visit(
     request: AnyRequest,
@@ -74,7 +79,7 @@ async def create_visit(
 @put(
     "/v1/visits/{id:uuid}",
     summary="Store or replace a visit",
-    **needs("write", CONFLICT, headers=("ETag",)),
+    **needs("write", CONFLICT, headers=("ETag",), also=(201,)),
 )
 async def put_visit(
     request: AnyRequest,
@@ -130,7 +135,7 @@ async def get_visit(request: AnyRequest, id: ThingId) -> Reply[StoredVisit]:
     return Reply(shown(record), headers={"ETag": etag(record.revision)})
 
 
-@delete("/v1/visits/{id:uuid}", summary="Delete a visit", **needs("write"))
+@delete("/v1/visits/{id:uuid}", summary="Delete a visit", **needs("write", requires=("If-Match",)))
 async def delete_visit(request: AnyRequest, id: ThingId, if_match: IfMatch = None) -> None:
     """Take a visit and its rounds out of sight; it can be restored."""
     revision = needed_revision(if_match)
@@ -153,7 +158,7 @@ async def restore_visit(request: AnyRequest, id: ThingId) -> Reply[StoredVisit]:
     "/v1/visits/{id:uuid}/closings",
     summary="Close a visit",
     status_code=200,
-    **needs("write", CONFLICT, headers=("ETag",)),
+    **needs("write", CONFLICT, headers=("ETag",), requires=("If-Match",)),
 )
 async def close_visit(
     request: AnyRequest, id: ThingId, if_match: IfMatch = None
@@ -174,7 +179,7 @@ async def close_visit(
     "/v1/visits/{id:uuid}/reopenings",
     summary="Reopen a closed visit",
     status_code=200,
-    **needs("write", CONFLICT, headers=("ETag",)),
+    **needs("write", CONFLICT, headers=("ETag",), requires=("If-Match",)),
 )
 async def reopen_visit(
     request: AnyRequest,

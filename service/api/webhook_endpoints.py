@@ -46,7 +46,12 @@ _STATE = QueryParameter(name="state", description="Only deliveries in this state
 @post(
     "/v1/webhook-endpoints",
     summary="Add a webhook endpoint",
-    **needs("admin", CONFLICT, headers=("ETag", "Location", "Idempotent-Replayed")),
+    **needs(
+        "admin",
+        CONFLICT,
+        headers=("ETag", "Location", "Idempotent-Replayed"),
+        requires=("Idempotency-Key",),
+    ),
 )
 async def create_webhook_endpoint(
     request: AnyRequest,
@@ -93,7 +98,7 @@ async def get_webhook_endpoint(request: AnyRequest, id: ThingId) -> Reply[Stored
 @put(
     "/v1/webhook-endpoints/{id:uuid}",
     summary="Change a webhook endpoint",
-    **needs("admin", headers=("ETag",)),
+    **needs("admin", headers=("ETag",), requires=("If-Match",)),
 )
 async def put_webhook_endpoint(
     request: AnyRequest,
@@ -109,7 +114,11 @@ async def put_webhook_endpoint(
     return Reply(shown(record), headers={"ETag": etag(record.revision)})
 
 
-@delete("/v1/webhook-endpoints/{id:uuid}", summary="Remove an endpoint", **needs("admin"))
+@delete(
+    "/v1/webhook-endpoints/{id:uuid}",
+    summary="Remove an endpoint",
+    **needs("admin", requires=("If-Match",)),
+)
 async def delete_webhook_endpoint(
     request: AnyRequest, id: ThingId, if_match: IfMatch = None
 ) -> None:

@@ -24,7 +24,7 @@ from service.contract.operations import completed, operation_id, tag_of
 from service.contract.problems import Problem
 from service.contract.reading_texts import text_components
 from service.contract.schemas import REF, Schema, component_schemas
-from service.contract.shared_parts import HEADERS, TAGS, responses
+from service.contract.shared_parts import HEADERS, SECURITY_SCHEMES, TAGS, responses
 
 _MARK = "component:"
 
@@ -84,6 +84,7 @@ def build_document(routes: Sequence[Any]) -> dict[str, Any]:
             "schemas": schemas,
             "responses": _only_used(responses(), paths),
             "headers": HEADERS,
+            "securitySchemes": SECURITY_SCHEMES,
         },
     }
 

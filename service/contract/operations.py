@@ -1,5 +1,6 @@
 """What Litestar leaves out of an operation of the OpenAPI document, added by rule."""
 
+from collections.abc import Container
 from typing import Any
 
 from service.contract.links import LINKS
@@ -36,9 +37,12 @@ def completed(
     operation["tags"] = [tag_of(path)]
     if not operation.get("deprecated"):
         operation.pop("deprecated", None)
-    parameters = [_parameter(one) for one in operation.pop("parameters", [])]
+    needed = handler.opt.get("requires", ())
+    parameters = [_parameter(one, needed) for one in operation.pop("parameters", [])]
     good = str(handler.status_code)
     answers = {good: _good_answer(operation["responses"][good], handler, schemas, samples)}
+    for status in handler.opt.get("also", ()):
+        answers[str(status)] = {**answers[good], "description": "It is new."}
     links = LINKS.get((operation["operationId"], good))
     if links:
         answers[good]["links"] = links
@@ -88,6 +92,10 @@ def _good_answer(
     finished = {"description": description or answer["description"], "headers": headers}
     if content:
         finished["content"] = _with_examples(answer, samples)["content"]
+        for media_type in handler.opt.get("produces", ()):
+            if media_type.startswith("text/"):
+                # A table or a page beside the JSON is for people: text and no more.
+                finished["content"].setdefault(media_type, {"schema": {"type": "string"}})
     return finished
 
 
@@ -110,8 +118,12 @@ def _with_examples(holder: Schema, samples: dict[str, dict[str, Schema]]) -> Sch
     return {**holder, "content": content}
 
 
-def _parameter(parameter: Schema) -> Schema:
-    """A parameter without Litestar's noise; an optional one is absent rather than null."""
+def _parameter(parameter: Schema, needed: Container[str]) -> Schema:
+    """A parameter without Litestar's noise; an optional one is absent rather than null.
+
+    `needed` names headers that Litestar takes for optional, so that the handler can refuse their
+    absence in its own words.
+    """
     schema = {key: value for key, value in parameter["schema"].items() if key != "oneOf"}
     alternatives = [
         part for part in parameter["schema"].get("oneOf", ()) if part != {"type": "null"}
@@ -120,6 +132,8 @@ def _parameter(parameter: Schema) -> Schema:
         schema = {**part, **schema}
     description = schema.pop("description", None) or parameter.get("description")
     schema.pop("examples", None)
+    if schema.get("type") == "integer":
+        schema["format"] = "int32" if schema.get("maximum", 2**31) < 2**31 else "int64"
     text = named_text(schema)
     if text is not None:
         schema = {"$ref": REF + text}
@@ -127,7 +141,7 @@ def _parameter(parameter: Schema) -> Schema:
         "name": parameter["name"],
         "in": parameter["in"],
         "description": description,
-        "required": parameter.get("required", False),
+        "required": parameter.get("required", False) or parameter["name"] in needed,
         "schema": {key: value for key, value in schema.items() if value is not None},
     }
     if parameter.get("examples"):

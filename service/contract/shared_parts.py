@@ -13,6 +13,14 @@ TAGS: list[tuple[str, str]] = [
     ("Repeatabilities", "Uncertainty of a shop's own readings from repeated hangings."),
     ("Comparisons", "What changed between two rounds of readings."),
     ("Line items", "Invoice lines from a plan, or from readings before and after the work."),
+    ("Vehicles", "The vehicles of a shop, with their axles, and how each changed over time."),
+    ("Visits", "Vehicles in the shop, and the rounds of readings taken there."),
+    ("Syncs", "A day's offline work, stored in one call."),
+    ("Events", "What changed, in the order it was committed."),
+    ("Webhook endpoints", "Where events are pushed to, signed by Standard Webhooks."),
+    ("Webhook deliveries", "What became of the events that were pushed."),
+    ("Keys", "Who may ask in the shop's name, for what and until when."),
+    ("Exports", "Everything a shop has stored, to take away."),
     ("Target sets", "What a quantity should be, for which axles, and who says so."),
     ("Tyre sizes", "Nominal tyre dimensions, a default until the tyres are measured."),
     ("Operation", "For whoever runs the service."),
@@ -24,6 +32,27 @@ HEADERS: dict[str, Schema] = {
         "description": "The request's id: the UUID sent as `Request-Id`, else one made for it.",
         "schema": {"type": "string", "format": "uuid"},
     },
+    "ETag": {
+        "description": "Revision of the thing; send it as `If-Match` to change it.",
+        "schema": {"type": "string", "examples": ['"3"']},
+    },
+    "Location": {
+        "description": "Where the new thing is.",
+        "schema": {"type": "string", "format": "uri-reference"},
+    },
+    "Idempotent-Replayed": {
+        "description": "`true` when this answer was kept from the first request with the key.",
+        "schema": {"type": "string", "enum": ["true"]},
+    },
+}
+
+SECURITY_SCHEMES: dict[str, Schema] = {
+    "ShopKey": {
+        "type": "http",
+        "scheme": "bearer",
+        "description": "A key of the shop, as `POST /v1/keys` or `axlewright keys create` shows "
+        "it once.",
+    }
 }
 
 _ONE_IN_WORDS = {
