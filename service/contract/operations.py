@@ -93,10 +93,16 @@ def _good_answer(
     if content:
         finished["content"] = _with_examples(answer, samples)["content"]
         for media_type in handler.opt.get("produces", ()):
-            if media_type.startswith("text/"):
-                # A table or a page beside the JSON is for people: text and no more.
-                finished["content"].setdefault(media_type, {"schema": {"type": "string"}})
+            if media_type.startswith(("text/", "image/", "application/pdf")):
+                # What is for people: text and no more, or a file.
+                finished["content"][media_type] = {"schema": _for_people(media_type)}
     return finished
+
+
+def _for_people(media_type: str) -> Schema:
+    """A page, a table or a drawing in letters is a string; what else people look at is a file."""
+    in_letters = media_type.startswith("text/") or media_type.endswith("+xml")
+    return {"type": "string"} if in_letters else {"type": "string", "format": "binary"}
 
 
 def _component_in(content: Schema) -> str:

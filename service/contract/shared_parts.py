@@ -21,6 +21,9 @@ TAGS: list[tuple[str, str]] = [
     ("Webhook deliveries", "What became of the events that were pushed."),
     ("Keys", "Who may ask in the shop's name, for what and until when."),
     ("Exports", "Everything a shop has stored, to take away."),
+    ("Drawings", "A vehicle seen from above, drawn from its readings."),
+    ("Worksheets", "Sheets of a measured vehicle to print, to sign and to keep."),
+    ("Blank worksheets", "Sheets to take into the yard and fill in by hand."),
     ("Target sets", "What a quantity should be, for which axles, and who says so."),
     ("Tyre sizes", "Nominal tyre dimensions, a default until the tyres are measured."),
     ("Operation", "For whoever runs the service."),
@@ -39,6 +42,10 @@ HEADERS: dict[str, Schema] = {
     "Location": {
         "description": "Where the new thing is.",
         "schema": {"type": "string", "format": "uri-reference"},
+    },
+    "Content-Language": {
+        "description": "Language of the answer, chosen by `Accept-Language`.",
+        "schema": {"type": "string", "examples": ["en", "es", "fr"]},
     },
     "Idempotent-Replayed": {
         "description": "`true` when this answer was kept from the first request with the key.",
