@@ -127,9 +127,12 @@ def typescript(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def python_client(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder that holds the generated package `axlewright_client`."""
     folder = tmp_path_factory.mktemp("python") / "axlewright-client"
-    tool = [sys.executable, "-m", "openapi_python_client", "generate", "--fail-on-warning"]
+    tool = [sys.executable, "-m", "openapi_python_client", "generate"]
     beside = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"  # it looks for ruff
-    run(*tool, "--path", DOCUMENT, "--output-path", folder, cwd=folder.parent, PATH=beside)
+    said = run(*tool, "--path", DOCUMENT, "--output-path", folder, cwd=folder.parent, PATH=beside)
+    complaints = re.findall(r"^(?:WARNING|ERROR)\b.*", said, flags=re.MULTILINE)
+    # It cannot stream, and leaves the second media type of a batch out: the first one is there.
+    assert len(complaints) == said.count("Unsupported content type application/x-ndjson"), said
     return folder
 
 
