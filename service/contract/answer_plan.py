@@ -1,5 +1,6 @@
 """Writes the correction plan of a solution."""
 
+import math
 from typing import NamedTuple
 
 from service.contract.answer_cautions import DENIED_TEXTS, SOUND
@@ -20,12 +21,12 @@ from service.contract.solution import (
     SolutionRequest,
 )
 from service.contract.vehicle import AdjusterEnds
-from service.geometry.finding_words import where_words
 from service.geometry.findings import Finding, Judgement, finding_id
 from service.geometry.planning import plan as planning
 from service.geometry.planning.adjusters import LONGITUDINAL, TIE_ROD, WEDGE
-from service.geometry.planning.scope import CENTRE, MATCH_WEDGES, SET_TOE
-from service.geometry.planning.words import move_words, reading_words
+from service.geometry.planning.next_reading import Advice
+from service.geometry.planning.rows import CENTRE, MATCH_WEDGES, SET_TOE
+from service.geometry.planning.words import move_words, reading_words, remainder_words, size_words
 from service.geometry.readings import CasterSweep, Reading, ToeScale, Wedge, WheelAngle
 from service.geometry.solve import Solved
 from service.geometry.wording import angle_words, length_words
@@ -70,7 +71,7 @@ def planned(
     ids = [finding_id(solved.pattern.quantities[finding.quantity]) for finding in findings]
     steps = _inspections(request)
     if worked.advice is not None:
-        steps.append(_reading(worked, ids, scale))
+        steps.append(_reading(worked.advice, solved, ids, scale))
     steps += [_move(move, intake, ids, scale) for move in worked.moves]
     remaining = [_remainder(worked, place, ids, scale) for place in worked.remaining]
     return Planned(_numbered(steps), remaining, worked)
@@ -115,19 +116,24 @@ def _inspections(request: SolutionRequest) -> list[PlanStep]:
     ]
 
 
-def _reading(worked: planning.Plan, ids: list[str], scale: Scale) -> PlanStep:
-    assert worked.advice is not None, "called for an advised reading only"
-    candidate = worked.advice.candidate
-    kind, side = candidate.kind, candidate.side
-    text = reading_words(kind, candidate.axle, candidate.reference, side) if scale.text else ""
+def _reading(advice: Advice, solved: Solved, ids: list[str], scale: Scale) -> PlanStep:
+    candidate = advice.candidate
+    kind, axle, reference, side = candidate[:4]
+    text = ""
+    if scale.text:
+        again = any(
+            shape[0] == kind and axle in shape[1:3] and (side is None or side in shape)
+            for shape in solved.pattern.shape.readings
+        )
+        text = reading_words(kind, axle, reference, side, again=again)
     return _step(
         PlanAction.READ,
         text,
-        axle=candidate.axle,
-        reference_axle=candidate.reference,
+        axle=axle,
+        reference_axle=reference,
         reading=ReadingKind(kind),
         side=None if side is None else Side(side),
-        because=[ids[place] for place in worked.advice.findings],
+        because=[ids[place] for place in advice.findings],
     )
 
 
@@ -183,7 +189,7 @@ def _amount(move: planning.Move, amount: float, after: float, scale: Scale) -> A
     if adjuster is not None and adjuster.kind in (TIE_ROD, WEDGE):
         return _angle(after - move.value.start, scale)
     size = abs(amount)
-    text = length_words(size, scale.unit, scale.denominator) if scale.text else ""
+    text = size_words(size, scale.unit, scale.denominator) if scale.text else ""
     return Amount(value=clean(size * scale.per_metre), unit=scale.length, text=text)
 
 
@@ -207,32 +213,37 @@ def _expectation(expected: planning.Expectation, intake: Intake, scale: Scale) -
 
 
 def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
-    factor, unit = _mark_scale(reading, scale)
-    name = mark.name
-    if isinstance(reading, WheelAngle):
-        name = reading.angle
-    value, lower, upper = (
-        None if number is None else clean(number * factor)
-        for number in (mark.value, mark.lower, mark.upper)
+    name = reading.angle if isinstance(reading, WheelAngle) else mark.name
+    unit = _mark_unit(reading, scale)
+    return ExpectedMark(
+        name=name,
+        value=clean(_shown(mark.value, reading, scale)),
+        lower=None if mark.lower is None else clean(_shown(mark.lower, reading, scale)),
+        upper=None if mark.upper is None else clean(_shown(mark.upper, reading, scale)),
+        unit=unit,
+        text=_mark_text(_shown(mark.value, reading, scale), unit, scale) if scale.text else "",
     )
-    assert value is not None, "only limits may be open"
-    text = _mark_text(mark.value * factor, reading, unit, scale) if scale.text else ""
-    return ExpectedMark(name=name, value=value, lower=lower, upper=upper, unit=unit, text=text)
 
 
-def _mark_scale(reading: Reading, scale: Scale) -> tuple[float, EstimateUnit]:
-    """Factor from SI to the unit that the reading is read in, and that unit."""
+def _mark_unit(reading: Reading, scale: Scale) -> EstimateUnit:
+    """The unit that a reading is read in."""
+    angle = isinstance(reading, WheelAngle | CasterSweep | Wedge)
+    angle = angle or (isinstance(reading, ToeScale) and reading.baseline is None)
+    return EstimateUnit.DEGREE if angle else scale.length
+
+
+def _shown(mark: float, reading: Reading, scale: Scale) -> float:
+    """A mark in the unit that the reading is read in."""
     if isinstance(reading, ToeScale):
         if reading.baseline is None:
-            # A toe this small: its tangent and its angle differ by less than any scale shows.
-            return RADIAN, EstimateUnit.DEGREE
-        return reading.baseline * scale.per_metre, scale.length
+            return math.degrees(math.atan(mark))
+        return mark * reading.baseline * scale.per_metre
     if isinstance(reading, WheelAngle | CasterSweep | Wedge):
-        return RADIAN, EstimateUnit.DEGREE
-    return scale.per_metre, scale.length
+        return mark * RADIAN
+    return mark * scale.per_metre
 
 
-def _mark_text(value: float, reading: Reading, unit: EstimateUnit, scale: Scale) -> str:
+def _mark_text(value: float, unit: EstimateUnit, scale: Scale) -> str:
     sign = "-" if value < 0 else ""
     if unit is EstimateUnit.DEGREE:
         text = angle_words(value / RADIAN)
@@ -254,14 +265,7 @@ def _remainder(worked: planning.Plan, place: int, ids: list[str], scale: Scale) 
     factor = scale.per_metre if quantity.length else RADIAN
     text = ""
     if scale.text:
-        where = where_words(quantity.axle, quantity.reference)
-        size = (
-            length_words(beyond, scale.unit, scale.denominator)
-            if quantity.length
-            else angle_words(beyond)
-        )
-        by = f"stays {size} beyond its limit" if beyond else "stays too near its limit to be sure"
-        text = f"{where}: {quantity.name.replace('_', ' ')} {by}; no allowed move reaches it."
+        text = remainder_words(quantity, beyond, scale.unit, scale.denominator)
     return Remainder(
         finding=ids[place],
         beyond=clean(beyond * factor),

@@ -47,7 +47,7 @@ class Intake(NamedTuple):
     centring_uncertainty: float
     frame_angle: float
     adjusters: Callable[[], dict[int, tuple[Adjuster, ...]]]
-    sureness: Callable[[str], float]
+    sureness: Callable[[str], tuple[float, float]]
 
 
 def intake_of(request: SolutionRequest) -> Intake:

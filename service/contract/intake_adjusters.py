@@ -1,22 +1,23 @@
 """Reads how the axles of a request can be moved."""
 
+from collections.abc import Callable
+
 from service.contract import vehicle as wire
 from service.contract.intake_errors import FaultError, unreadable
 from service.contract.intake_vehicle import SHORTEST
-from service.contract.problem_catalogue import CONTRACT_BROKEN, READING_IMPOSSIBLE
+from service.contract.problem_catalogue import ADJUSTER_IMPOSSIBLE
 from service.contract.problems import FieldError
 from service.geometry.angle_text import parse_angle
 from service.geometry.length_text import parse_length
 from service.geometry.planning.adjusters import (
-    AXLE_ENDS,
     LONGITUDINAL,
-    TIE_ROD,
     WEDGE,
     WEDGE_STEP,
     Adjuster,
+    spread_of,
     usual_adjusters,
 )
-from service.geometry.quantity import QuantityError
+from service.geometry.quantity import QuantityError, quoted
 from service.geometry.readings import AxleSpan, KingpinSpan, Reading, SetbackSpan
 from service.geometry.vehicle import Axle
 
@@ -27,6 +28,10 @@ END = {
 }
 FINEST_PITCH = 0.0001
 """A thread finer than a tenth of a millimetre is a slip of the pen, in metres."""
+
+
+FINEST_STEP = 1e-6
+"""A step of a micrometre, of a millionth of a turn: there is no such thing."""
 
 
 class Adjusters:
@@ -84,75 +89,118 @@ def _given(
 ) -> tuple[Adjuster, ...]:
     found = []
     for number, adjuster in enumerate(wires):
-        steps = ("vehicle", "axles", place, "adjusters", number)
-        try:
-            found.append(_adjuster(adjuster, unit, spread))
-        except FaultError as fault:
-            errors.append(fault.at(*steps))
-        except QuantityError as error:
-            errors.append(unreadable(error, *steps))
+        texts = _Texts(adjuster, unit, ("vehicle", "axles", place, "adjusters", number), errors)
+        _check_tie_rod(adjuster, texts)
+        found.append(_adjuster(adjuster, texts, spread))
     return tuple(found)
 
 
-def _adjuster(given: wire.Adjuster, unit: str, spread: float | None) -> Adjuster:
+def _adjuster(given: wire.Adjuster, texts: "_Texts", spread: float | None) -> Adjuster:
     kind = given.kind.value
-    if kind == TIE_ROD and (given.thread_pitch is None) != (given.arm_length is None):
-        raise FaultError(
-            CONTRACT_BROKEN,
-            "thread_pitch" if given.thread_pitch is None else "arm_length",
-            "turns of a tie rod follow from its thread pitch and its arm length together",
-            "Give both, or neither.",
-        )
-    if kind == TIE_ROD and given.increment is not None and given.thread_pitch is None:
-        raise FaultError(
-            CONTRACT_BROKEN,
-            "increment",
-            "parts of a turn mean nothing without thread pitch and arm length",
-            "Give `thread_pitch` and `arm_length`, or leave `increment` out.",
-        )
+    over = spread_of(texts.length("spread", SHORTEST), spread)
     return Adjuster(
         kind,
         END[given.ends] if kind in (LONGITUDINAL, WEDGE) else None,
-        _length(given, "spread", unit, SHORTEST) or spread or AXLE_ENDS,
-        _step(given, "increment", unit) or (WEDGE_STEP if kind == WEDGE else None),
-        _step(given, "travel", unit, least=0.0),
-        _length(given, "thread_pitch", unit, FINEST_PITCH),
-        _length(given, "arm_length", unit, SHORTEST),
+        over.size,
+        texts.step("increment", FINEST_STEP) or (WEDGE_STEP if kind == WEDGE else None),
+        texts.step("travel", 0.0),
+        texts.length("thread_pitch", FINEST_PITCH),
+        texts.length("arm_length", SHORTEST),
         2 if given.threads is wire.TieRodThreads.BOTH_HANDS else 1,
+        over.at,
     )
 
 
-def _length(given: wire.Adjuster, field: str, unit: str, least: float) -> float | None:
-    text: str | None = getattr(given, field)
-    if text is None:
-        return None
-    value = parse_length(text, unit)
-    if value < least:
-        raise FaultError(
-            READING_IMPOSSIBLE,
-            field,
-            f"{field} is {text!r}, too short for an adjuster",
-            "Write the length as it is on the vehicle, such as 33 1/2 in or 1.5 mm.",
+def _check_tie_rod(given: wire.Adjuster, texts: "_Texts") -> None:
+    """Turns and parts of a turn mean something only with both lengths that tell their toe."""
+    if given.kind is not wire.AdjusterKind.TIE_ROD:
+        return
+    pitch, arm = given.thread_pitch, given.arm_length
+    if (pitch is None) != (arm is None):
+        texts.refuse(
+            "thread_pitch" if pitch is None else "arm_length",
+            "turns of a tie rod follow from its thread pitch and its arm length together",
+            "Give both, or neither.",
         )
-    return value
+    for field in ("increment", "travel"):
+        if getattr(given, field) is not None and pitch is None and arm is None:
+            texts.refuse(
+                field,
+                f"{field} counts turns, which mean nothing without thread pitch and arm length",
+                f"Give `thread_pitch` and `arm_length`, or leave `{field}` out.",
+            )
 
 
-def _step(given: wire.Adjuster, field: str, unit: str, least: float = 1e-6) -> float | None:
-    text: str | None = getattr(given, field)
-    if text is None:
-        return None
-    if given.kind is wire.AdjusterKind.WEDGE:
-        value = parse_angle(text)
-    elif given.kind is wire.AdjusterKind.TIE_ROD:
-        # Turns are a bare number, whole or a fraction: read as millimetres, they are its count.
-        value = parse_length(text, "mm") * 1000
-    else:
-        value = parse_length(text, unit)
-    if value < least:
-        raise FaultError(
-            READING_IMPOSSIBLE,
-            field,
-            f"{field} is {text!r}: negative or nothing",
-            "Write a positive step, such as 1/16 in, 0.5 (degrees of a wedge) or 1/4 (turn).",
+class _Texts:
+    """Reads the texts of one adjuster, noting all that is wrong with them."""
+
+    def __init__(
+        self,
+        given: wire.Adjuster,
+        unit: str,
+        steps: tuple[str | int, ...],
+        errors: list[FieldError],
+    ) -> None:
+        self.given = given
+        self.unit = unit
+        self.steps = steps
+        self.errors = errors
+
+    def refuse(self, field: str, detail: str, hint: str) -> None:
+        """Note that a field cannot be as it is."""
+        self.errors.append(FaultError(ADJUSTER_IMPOSSIBLE, field, detail, hint).at(*self.steps))
+
+    def length(self, field: str, least: float) -> float | None:
+        """A length of the adjuster in metres, None where it is not told or not readable."""
+        value = self._read(field, lambda text: parse_length(text, self.unit))
+        if value is not None and value < least:
+            self.refuse(
+                field,
+                f"{field} is {getattr(self.given, field)!r}, too short for an adjuster",
+                "Write the length as it is on the vehicle, such as 33 1/2 in or 1.5 mm.",
+            )
+        return value
+
+    def step(self, field: str, least: float) -> float | None:
+        """A step or a travel: metres, of a wedge radians, of a tie rod turns."""
+        value = self._read(field, self._amount)
+        if value is not None and value < least:
+            self.refuse(
+                field,
+                f"{field} is {getattr(self.given, field)!r}: negative or nothing",
+                "Write it without a sign, such as 1/16 in, 0.5 (degrees of a wedge) or 1/4 (turn).",
+            )
+        return value
+
+    def _read(self, field: str, parse: Callable[[str], float]) -> float | None:
+        text: str | None = getattr(self.given, field)
+        if text is None:
+            return None
+        try:
+            return parse(text)
+        except QuantityError as error:
+            self.errors.append(unreadable(error, *self.steps, field))
+            return None
+
+    def _amount(self, text: str) -> float:
+        if self.given.kind is wire.AdjusterKind.WEDGE:
+            return parse_angle(text)
+        if self.given.kind is wire.AdjusterKind.TIE_ROD:
+            return _turns(text)
+        return parse_length(text, self.unit)
+
+
+def _turns(text: str) -> float:
+    """Turns of a tie rod: a bare number, whole or a fraction; QuantityError for another text."""
+    try:
+        turns = parse_length(text, "mm")
+        # A text with a unit of its own reads alike whatever unit holds for those without one.
+        bare = turns != parse_length(text, "cm") or turns == 0
+    except QuantityError:
+        bare = False
+    if not bare:
+        raise QuantityError(
+            f"{quoted(text)} is not a number of turns",
+            "write turns without a unit, like “1/4”, “0.5” or “2 1/2”",
         )
-    return value
+    return turns * 1000

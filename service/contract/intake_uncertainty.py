@@ -50,10 +50,9 @@ class Instruments:
             return known
         return self._size(kind, uncertainty, "uncertainty"), known[1]
 
-    def sureness(self, kind: str) -> float:
-        """Standard uncertainty of one side of a reading of `kind` that is yet to be taken."""
-        known = self.by_kind.get(kind)
-        return DEFAULT_BY_KIND[kind] if known is None else known[0]
+    def sureness(self, kind: str) -> tuple[float, float]:
+        """Standard uncertainty of one side, and re-hang angle, of a reading yet to be taken."""
+        return self.by_kind.get(kind) or (DEFAULT_BY_KIND[kind], REHANG)
 
     def _read(self, wire: Instrument) -> tuple[float, float]:
         kind = wire.kind.value

@@ -253,6 +253,13 @@ READING_IMPOSSIBLE = ProblemKind(
     "distance between the points they end at.",
 )
 
+ADJUSTER_IMPOSSIBLE = ProblemKind(
+    "adjuster-impossible",
+    422,
+    "An adjuster cannot be like this",
+    "`adjusters` of an axle describes what no axle has, such as a step of nothing, a negative "
+    "travel, or turns of a tie rod without the thread and the arm that tell what a turn does.",
+)
 NO_EQUILIBRIUM = ProblemKind(
     "no-equilibrium",
     422,

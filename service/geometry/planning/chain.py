@@ -1,9 +1,10 @@
-"""Least total movement of values that stand in a row and are bounded singly and in neighbours.
+"""Least cost of values that stand in a row and are bounded singly and in neighbours.
 
 Aims of axles behind each other, the wedges of two sides, or one offset by itself: each value may
-have limits of its own, and so may the step from one value to the next. The cost is the weighted
-sum of movements. The sum is convex and piecewise straight, so the best value of each place is
-found exactly by carrying that function along the row as its kinks (no search, no tolerance).
+have limits of its own, and so may the step from one value to the next, some that must hold and
+some that cost where they do not. The cost is convex and piecewise straight, so the best value of
+each place is found exactly by carrying the cost along the row as its kinks (no search, no
+tolerance).
 """
 
 import math
@@ -14,137 +15,160 @@ from typing import NamedTuple
 ROUNDING = 1e-13
 """Limits that meet within this (radians or metres) meet."""
 
+FLAT = -1e-9
+"""A slope above this does not fall: what is left of weights that should have cancelled."""
 
-class Place(NamedTuple):
-    """One value: where the cost pulls it, the limits it keeps, what a unit of movement costs."""
+Pull = tuple[float, float, float]
+"""Cost by distance outside an interval: its lower and upper end, and the weight."""
+Kink = tuple[float, float]
+"""Where a slope changes, and by how much."""
+Span = tuple[float, float, float]
+"""Slopes from which and to which a kink turns, and where."""
 
-    pull: float
-    lower: float
-    upper: float
-    weight: float
 
-
-class Step(NamedTuple):
-    """Limits of the next value less this one."""
+class Well(NamedTuple):
+    """What holds one value, or one step from a value to the next: limits it keeps, and pulls."""
 
     lower: float = -math.inf
     upper: float = math.inf
+    pulls: tuple[Pull, ...] = ()
+
+    def shifted(self, by: float) -> "Well":
+        """The well of a value that lies `by` higher."""
+        pulls = tuple([(low + by, high + by, weight) for low, high, weight in self.pulls])
+        return Well(self.lower + by, self.upper + by, pulls)
+
+    def reflected(self, at: float) -> "Well":
+        """The well of x where this is that of `at` less x."""
+        pulls = tuple([(at - high, at - low, weight) for low, high, weight in self.pulls])
+        return Well(at - self.upper, at - self.lower, pulls)
 
 
 class Cost:
-    """A convex, piecewise straight function: slope at the far left, kinks, and its domain."""
+    """A convex, piecewise straight function: its domain, slope at the far left, sorted kinks."""
 
     __slots__ = ("kinks", "lower", "slope", "upper")
 
-    def __init__(self) -> None:
-        self.slope = 0.0
-        self.kinks: list[tuple[float, float]] = []
+    def __init__(self, slope: float = 0.0) -> None:
+        self.slope = slope
+        self.kinks: list[Kink] = []
         self.lower, self.upper = -math.inf, math.inf
 
-    def pull(self, at: float, weight: float) -> None:
-        """Add the cost of moving away from `at`."""
-        self.slope -= weight
-        self.kinks.append((at, 2 * weight))
-        self.kinks.sort()
-
-    def confine(self, lower: float, upper: float) -> bool:
-        """Keep the domain within limits; False when nothing is left of it."""
-        self.lower, self.upper = max(self.lower, lower), min(self.upper, upper)
-        if self.lower > self.upper + ROUNDING:
-            return False
-        if self.lower > self.upper:
-            self.lower = self.upper = (self.lower + self.upper) / 2
-        return True
+    def added(self, well: Well) -> "Cost | None":
+        """This and what a well costs; None where their limits leave nothing."""
+        total = Cost(self.slope)
+        total.lower, total.upper = max(self.lower, well.lower), min(self.upper, well.upper)
+        if total.lower > total.upper:
+            if total.lower > total.upper + ROUNDING:
+                return None
+            total.lower = total.upper = (total.lower + total.upper) / 2
+        total.kinks = list(self.kinks)
+        for low, high, weight in well.pulls:
+            if low > -math.inf:
+                total.slope -= weight
+                total.kinks.append((low, weight))
+            if high < math.inf:
+                total.kinks.append((high, weight))
+        total.kinks.sort()
+        return total
 
     def least(self) -> float:
-        """Where the function is least within its domain."""
-        slope = self.slope
-        at = -math.inf if slope >= 0 else math.inf
+        """Where the function is least; of several places the leftmost that has a kink."""
+        slope, at = self.slope, self.lower
+        if slope >= FLAT and math.isinf(at):
+            at = self.kinks[0][0] if self.kinks else 0.0
         for place, turn in self.kinks:
-            if slope >= 0:
+            if slope >= FLAT:
                 break
             slope += turn
             at = place
-        if slope < 0:
-            at = math.inf
-        nearest_zero = min(max(0.0, self.lower), self.upper) if math.isinf(at) else at
-        return min(max(nearest_zero if self.slope == 0 else at, self.lower), self.upper)
+        if slope < FLAT:
+            at = self.upper
+        return min(max(at, self.lower), self.upper)
 
-    def after(self, step: Step) -> "Cost":
-        """The least cost of what came before as a function of the next value.
-
-        Left of the least point the next value is reached by the lowest allowed step, right of it by
-        the highest; between the two it costs nothing more.
-        """
-        best = self.least()
-        following = Cost()
-        following.lower, following.upper = self.lower + step.lower, self.upper + step.upper
-        slope, left, right = self.slope, [], []
-        rising = 0.0
-        for at, turn in self.kinks:
-            if at < best:
-                left.append((at + step.lower, turn))
+    def spans(self) -> list[Span]:
+        """Kinks within the domain as slopes from and to, its ends turning to and from infinity."""
+        found: list[Span] = []
+        slope = self.slope
+        inside = [(self.lower, 0.0)] if self.lower > -math.inf else []
+        for place, turn in self.kinks:
+            if place <= self.lower:
                 slope += turn
-            elif at > best:
-                right.append((at + step.upper, turn))
-            else:
-                rising += turn
-        falls = min(slope, 0.0) if best > self.lower else 0.0
-        rises = max(slope + rising, 0.0) if best < self.upper else 0.0
-        if best <= self.lower:
-            left = []
-        following.slope = self.slope if left or falls else 0.0
-        if falls and not left:
-            following.slope = falls
-        if not math.isfinite(step.lower):
-            left, falls, following.slope = [], 0.0, 0.0
-        middle = [(best + step.lower, -falls)] if falls else []
-        beyond = [(best + step.upper, rises)] if rises and math.isfinite(step.upper) else []
-        following.kinks = [*left, *middle, *beyond]
-        if math.isfinite(step.upper):
-            following.kinks += right
+            elif place < self.upper:
+                inside.append((place, turn))
+        for place, turn in inside:
+            found.append((slope if found or turn else -math.inf, slope + turn, place))
+            slope += turn
+        if self.upper < math.inf:
+            found.append((slope, math.inf, self.upper))
+        return found
+
+    def after(self, step: "Cost") -> "Cost":
+        """Least cost of a value and the step from it, as a function of where the step leads.
+
+        Where both functions have one slope their places add up (the infimal convolution of convex
+        functions), so the kinks of both are merged by slope.
+        """
+        own, other = self.spans(), step.spans()
+        at = max(own[0][0] if own else self.slope, other[0][0] if other else step.slope)
+        last = min(own[-1][1] if own else self.slope, other[-1][1] if other else step.slope)
+        following, here, there = Cost(at), 0, 0
+        while at < last:
+            while own[here][1] <= at:
+                here += 1
+            while other[there][1] <= at:
+                there += 1
+            top, place = min(own[here][1], other[there][1]), own[here][2] + other[there][2]
+            if at == -math.inf:
+                following.lower, following.slope = place, top
+            if top == math.inf:
+                following.upper = place
+            if -math.inf < at and top < math.inf:
+                following.kinks.append((place, top - at))
+            at = top
+        if math.isinf(following.slope):
+            following.slope = 0.0
         return following
 
 
-def reachable(places: Sequence[Place], steps: Sequence[Step]) -> bool:
-    """Whether any values keep all limits."""
-    lower, upper = places[0].lower, places[0].upper
+NOTHING = Cost()
+
+
+def least_cost(places: Sequence[Well], steps: Sequence[Well]) -> list[float] | None:
+    """Values that keep all limits at the least cost, or None where none do."""
+    cost = NOTHING.added(places[0])
+    if not steps:
+        return None if cost is None else [cost.least()]
+    costs = [cost]
     for place, step in zip(places[1:], steps, strict=True):
-        if lower > upper + ROUNDING:
-            return False
-        lower, upper = max(lower + step.lower, place.lower), min(upper + step.upper, place.upper)
-    return lower <= upper + ROUNDING
-
-
-def least_movement(places: Sequence[Place], steps: Sequence[Step]) -> list[float] | None:
-    """Values that keep all limits at the least total movement, or None where none do."""
-    cost, costs, bests = Cost(), [], []
-    for number, place in enumerate(places):
-        if number:
-            cost = cost.after(steps[number - 1])
-        if not cost.confine(place.lower, place.upper):
+        between = NOTHING.added(step)
+        if cost is None or between is None:
             return None
-        cost.pull(place.pull, place.weight)
+        cost = cost.after(between).added(place)
         costs.append(cost)
-        bests.append(cost.least())
-    values = [bests[-1]]
-    for best, step in zip(reversed(bests[:-1]), reversed(steps), strict=True):
-        following = values[-1]
-        values.append(min(max(best, following - step.upper), following - step.lower))
+    if cost is None:
+        return None
+    values = [cost.least()]
+    for before, step in zip(reversed(costs[:-1]), reversed(steps), strict=True):
+        assert before is not None, "a row is left at its first place without values"
+        best = before.added(step.reflected(values[-1]))
+        if best is None:
+            return None
+        values.append(best.least())
     return values[::-1]
 
 
-def total_movement(places: Sequence[Place], values: Sequence[float]) -> float:
-    """What moving each place from its pull to its value costs."""
-    return math.fsum(p.weight * abs(v - p.pull) for p, v in zip(places, values, strict=True))
-
-
-def keeps_limits(places: Sequence[Place], steps: Sequence[Step], values: Sequence[float]) -> bool:
-    """Whether the values keep every limit, rounding aside."""
-    own = all(
-        p.lower - ROUNDING <= v <= p.upper + ROUNDING for p, v in zip(places, values, strict=True)
-    )
-    return own and all(
-        s.lower - ROUNDING <= after - before <= s.upper + ROUNDING
-        for s, (before, after) in zip(steps, pairwise(values), strict=True)
-    )
+def price(
+    places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]
+) -> list[tuple[float, float]]:
+    """Distance and weight of every pull that the values give way to."""
+    found = []
+    differences = [after - before for before, after in pairwise(values)]
+    for wells, at in ((places, values), (steps, differences)):
+        for well, value in zip(wells, at, strict=True):
+            for low, high, weight in well.pulls:
+                if value < low:
+                    found.append((low - value, weight))
+                elif value > high:
+                    found.append((value - high, weight))
+    return found

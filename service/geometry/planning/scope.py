@@ -1,27 +1,40 @@
 """Which values a plan may move and which findings bound them: one row of values for each matter.
 
 Offsets, aims, beams and toes are independent matters; aims of axles behind each other and the two
-wedges of an axle hang together through findings on their difference. Every finding is turned into
-limits of the value it is about, within which it conforms.
+wedges of an axle hang together through findings on their difference. Rows are made only where
+something is broken, and in the order in which one bears on the next: an axle that turns about one
+end shifts its centre, and toe of a wheel hangs on the aim.
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Iterable, Mapping, Sequence
 
-from service.geometry.findings import Finding
-from service.geometry.planning.acceptance import Acceptance, acceptance
-from service.geometry.planning.adjusters import (
-    LATERAL,
-    LONGITUDINAL,
-    TIE_ROD,
-    WEDGE,
-    Adjuster,
+from service.geometry.planning.adjusters import LATERAL, LONGITUDINAL, TIE_ROD, WEDGE, Adjuster
+from service.geometry.planning.limits import (
+    SPAN_MARGIN,
+    ByLength,
+    Limits,
+    Told,
+    ToValue,
+    arc,
+    less,
+    same,
+    settled,
+    tangent,
+)
+from service.geometry.planning.moving import pivoted
+from service.geometry.planning.rows import (
+    AIM,
+    CENTRE,
+    MATCH_WEDGES,
+    SET_TOE,
+    SQUARE,
+    UNLINKED,
+    Link,
+    Row,
+    Value,
 )
 from service.geometry.solve import Solved
-
-CENTRE, AIM, SQUARE, MATCH_WEDGES, SET_TOE = "centre", "aim", "square", "match_wedges", "set_toe"
-"""Actions of a plan, in the order the trade works."""
 
 NEED = {
     CENTRE: LATERAL,
@@ -32,255 +45,197 @@ NEED = {
 }
 """The adjuster that an action turns."""
 
-NONCONFORMING = "nonconforming"
-SPAN_MARGIN = 1e-3
-"""Share by which limits on a span difference are drawn in: its cosines move with the aims."""
+SIDES = ("left", "right")
+OF_SIDE = {side: (f"caster_{side}", f"wedge_{side}") for side in SIDES}
+WEDGE_LINKS = ("wedge_difference", "cross_caster")
+AIM_LINKS = ("scrub", "span_difference")
+
+OFFSETS = frozenset({"offset", "offset_difference"})
+BEAMS = frozenset({"setback", "skew"})
+WHEEL_TOES = frozenset({"toe_left", "toe_right"})
+TOES = WHEEL_TOES | {"toe", "toe_length"}
+WEDGES = frozenset({*OF_SIDE["left"], *OF_SIDE["right"], *WEDGE_LINKS})
+AIMS = BEAMS | WHEEL_TOES | {"thrust", "thrust_difference", "kingpin_difference", *AIM_LINKS}
+"""Quantities by the action that mends them; a single wheel's toe hangs on two."""
 
 
-class Limit(NamedTuple):
-    """Limits that one finding sets: `finding` is its place among the findings."""
+class Scope:
+    """Makes the rows of one vehicle."""
 
-    finding: int
-    lower: float
-    upper: float
-    broken: bool
-
-
-class Value(NamedTuple):
-    """One value a plan may move: an offset (metres), or an aim, beam, toe or wedge (radians)."""
-
-    action: str
-    axle: int
-    side: str | None
-    unknowns: tuple[int, ...]
-    start: float
-    nominal: float | None
-    limits: list[Limit]
-    adjuster: Adjuster | None
-
-
-class Row(NamedTuple):
-    """Values in order and, between each two, the limits of their difference."""
-
-    values: list[Value]
-    links: list[list[Limit]]
-
-
-ToValue = Callable[[float], float]
-
-
-def scope(
-    solved: Solved,
-    findings: Sequence[Finding],
-    rule: str,
-    adjusters: Mapping[int, Sequence[Adjuster]],
-) -> list[Row]:
-    """Rows of values that the findings bear on, in the order of the trade: centre, aim, front."""
-    return _Scope(solved, findings, rule, adjusters).rows()
-
-
-class _Scope:
     def __init__(
-        self,
-        solved: Solved,
-        findings: Sequence[Finding],
-        rule: str,
-        adjusters: Mapping[int, Sequence[Adjuster]],
+        self, solved: Solved, limits: Limits, adjusters: Mapping[int, Sequence[Adjuster]]
     ) -> None:
         self.solved = solved
-        self.findings = findings
-        self.rule = rule
+        self.limits = limits
         self.adjusters = adjusters
         self.unknown = solved.pattern.unknown_of
-        self.by_place: dict[tuple[str, int], list[int]] = {}
-        for number, finding in enumerate(findings):
-            quantity = solved.pattern.quantities[finding.quantity]
-            self.by_place.setdefault((quantity.name, quantity.axle), []).append(number)
 
-    def rows(self) -> list[Row]:
-        axles = self.solved.pattern.shape.axles
-        found = []
-        for number, *_ in axles:
-            found += self._single(
-                CENTRE, number, "offset", {"offset": _same, "offset_difference": _half}
-            )
-        found.append(self._aims([axle[0] for axle in axles if not axle[2]]))
-        for number, _, steered, *_ in axles:
-            if steered:
-                found += self._single(SQUARE, number, "beam", self._beam_maps(number))
-        for number, *_ in axles:
-            found.append(self._wedges(number))
-        for number, *_ in axles:
-            found += self._single(SET_TOE, number, "toe", self._toe_maps(number))
-        return [row for row in found if row.values]
-
-    def _single(self, action: str, axle: int, unknown: str, maps: dict[str, ToValue]) -> list[Row]:
-        place = self.unknown.get((unknown, axle))
-        limits, nominal = self._limits(axle, maps)
-        if place is None or not limits:
-            return []
-        start = self.solved.unknowns[place]
-        start = math.atan(start) if unknown == "beam" else start
-        adjuster = self._adjuster(action, axle)
-        return [Row([Value(action, axle, None, (place,), start, nominal, limits, adjuster)], [])]
-
-    def _adjuster(self, action: str, axle: int, side: str | None = None) -> Adjuster | None:
-        for adjuster in self.adjusters[axle]:
-            if adjuster.kind == NEED[action] and (side is None or adjuster.end in (None, side)):
-                return adjuster
-        return None
-
-    def _limits(self, axle: int, maps: dict[str, ToValue]) -> tuple[list[Limit], float | None]:
-        """Limits of an axle's own value, and the nominal of the first row that speaks of it."""
-        limits, nominal = [], None
-        for name, to_value in maps.items():
-            for number in self.by_place.get((name, axle), ()):
-                limits.append(self._limit(number, to_value))
-                if nominal is None:
-                    nominal = to_value(self.findings[number].target.nominal)
-        return limits, nominal
-
-    def _limit(self, number: int, to_value: ToValue, margin: float = 0.0) -> Limit:
-        finding = self.findings[number]
-        target = finding.target
-        u = self.solved.uncertainties[finding.quantity]
-        within = acceptance(target.lower, target.upper, u, self.rule)
-        lower, upper = _drawn_in(within, margin)
-        return Limit(
-            number,
-            lower if math.isinf(lower) else to_value(lower),
-            upper if math.isinf(upper) else to_value(upper),
-            finding.verdict == NONCONFORMING,
-        )
-
-    def _aims(self, axles: list[int]) -> Row:
-        values: list[Value] = []
-        links: list[list[Limit]] = []
-        for number in axles:
-            place = self.unknown.get(("slope", number))
+    def aims(self) -> Row | None:
+        """Aims of the axles that do not steer, front to rear."""
+        straight = [axle[0] for axle in self.solved.pattern.shape.axles if not axle[2]]
+        limits = self.limits
+        if not any(limits.any_broken(AIMS, axle) for axle in straight):
+            return None
+        places: list[list[Value]] = []
+        links: list[Link] = []
+        for axle in straight:
+            place = self.unknown.get(("slope", axle))
             if place is None:
                 continue
-            limits, nominal = self._limits(number, self._aim_maps(number))
-            if values:
-                links.append(self._aim_links(number))
+            if places:
+                links.append(self._aim_link(axle))
             start = math.atan(self.solved.unknowns[place])
-            adjuster = self._adjuster(AIM, number)
-            values.append(Value(AIM, number, None, (place,), start, nominal, limits, adjuster))
-        return Row(values, links)
+            makes = self._makes(AIM, axle)
+            places.append([self._aim(axle, place, start, adjuster) for adjuster in makes])
+        return Row(places, links)
 
-    def _aim_links(self, rear: int) -> list[Limit]:
-        links = [self._limit(number, _same) for number in self.by_place.get(("scrub", rear), ())]
-        for number in self.by_place.get(("span_difference", rear), ()):
-            spread = self._derivative(self.findings[number].quantity)
-            links.append(self._limit(number, _arc(spread), SPAN_MARGIN))
-        return links
+    def aim_of(self, axle: int) -> float | None:
+        """Where the wheels of an axle aim, None where nothing tells it."""
+        place = self.unknown.get(("slope", axle))
+        return None if place is None else math.atan(self.solved.unknowns[place])
 
-    def _derivative(self, quantity: int) -> float:
-        """Length that a small angle of a quantity's last unknown makes: a spread or a distance."""
-        told = self.solved.pattern.quantities[quantity]
-        level = [0.0] * len(self.solved.unknowns)
-        return float(told.tell(self.solved.numbers, level, math)[1][-1])
+    def square(self, axle: int) -> Row | None:
+        """How the beam of a steered axle stands."""
+        if not self.limits.any_broken(BEAMS, axle):
+            return None
+        told = [Told("skew", same)]
+        if self.limits.has("setback", axle):
+            told.append(Told("setback", arc(self.limits.length("setback", axle))))
+        place = self.unknown["beam", axle]
+        return self._single(SQUARE, axle, place, math.atan(self.solved.unknowns[place]), told)
 
-    def _aim_maps(self, axle: int) -> dict[str, ToValue]:
-        maps: dict[str, ToValue] = {"thrust": _same}
-        for name in ("thrust_difference", "kingpin_difference", "setback"):
-            for number in self.by_place.get((name, axle), ()):
-                over = self._derivative(self.findings[number].quantity)
-                if name == "thrust_difference":
-                    maps[name] = _tangent(over)
-                elif name == "setback":
-                    maps[name] = _arc(over)
-                else:
-                    maps[name] = self._from_kingpin(self.findings[number].quantity)
-        maps["skew"] = _same
-        return maps
+    def centre(self, axle: int, shift: float) -> Row | None:
+        """Offset of an axle whose centre will shift right by a length as it is turned later."""
+        if not self.limits.any_broken(OFFSETS, axle):
+            return None
+        told = [
+            Told("offset", less(shift)),
+            Told("offset_difference", lambda value: value / 2 - shift),
+        ]
+        place = self.unknown["offset", axle]
+        return self._single(CENTRE, axle, place, self.solved.unknowns[place], told)
 
-    def _from_kingpin(self, quantity: int) -> ToValue:
-        """Aim of a centred axle whose kingpin spans differ by a length.
+    def toe(self, axle: int, aim: float | None) -> Row | None:
+        """Total toe of an axle whose aim will be as stated, None where nothing tells it."""
+        if not self.limits.any_broken(TOES, axle):
+            return None
+        told = [Told("toe", same)]
+        if self.limits.has("toe_length", axle):
+            told.append(Told("toe_length", tangent(self.limits.length("toe_length", axle))))
+        if aim is not None:
+            told.append(Told("toe_left", lambda value: 2 * (value - aim)))
+            told.append(Told("toe_right", lambda value: 2 * (value + aim)))
+        place = self.unknown["toe", axle]
+        return self._single(SET_TOE, axle, place, self.solved.unknowns[place], told)
 
-        With R and L the two spans, R^2 - L^2 = 2 spread D sin(aim) and R^2 + L^2 =
-        2 (D^2 + spread^2 / 4), so R + L and with it the aim follow from R - L alone.
-        """
-        axle = self.solved.pattern.quantities[quantity].axle
-        pattern, numbers = self.solved.pattern, self.solved.numbers
-        behind = numbers[pattern.distance_of[axle]]
-        over = numbers[pattern.spread_of["kingpin_span", axle]]
-        sum_of_squares = 4 * (behind * behind + over * over / 4)
-
-        def aim(difference: float) -> float:
-            total = math.sqrt(max(sum_of_squares - difference * difference, 0.0))
-            return math.asin(_bounded(difference * total / (2 * over * behind)))
-
-        return aim
-
-    def _beam_maps(self, axle: int) -> dict[str, ToValue]:
-        maps: dict[str, ToValue] = {"skew": _same}
-        for number in self.by_place.get(("setback", axle), ()):
-            maps["setback"] = _arc(self._derivative(self.findings[number].quantity))
-        return maps
-
-    def _toe_maps(self, axle: int) -> dict[str, ToValue]:
-        maps: dict[str, ToValue] = {"toe": _same}
-        for number in self.by_place.get(("toe_length", axle), ()):
-            baseline = self._derivative(self.findings[number].quantity)
-            maps["toe_length"] = _tangent(baseline)
-        return maps
-
-    def _wedges(self, axle: int) -> Row:
+    def wedges(self, axle: int) -> Row | None:
         """Wedge change of the left and the right side, 0 being as it is."""
-        values, links = [], []
-        told = {side: self._wedge_value(axle, side) for side in ("left", "right")}
-        for name in ("wedge_difference", "cross_caster"):
-            for number in self.by_place.get((name, axle), ()):
-                now = self.solved.values[self.findings[number].quantity]
-                links.append(self._limit(number, _less(now)))
-        if links or told["left"].limits or told["right"].limits:
-            values = [told["left"], told["right"]]
-        return Row(values, [links] if values else [])
+        if not self.limits.any_broken(WEDGES, axle):
+            return None
+        places = [
+            [
+                self._wedge(axle, side, adjuster)
+                for adjuster in self._makes(MATCH_WEDGES, axle, side)
+            ]
+            for side in SIDES
+        ]
+        return Row(places, [Link(*self.limits.of(axle, 0.0, self._changes(axle, WEDGE_LINKS)))])
 
-    def _wedge_value(self, axle: int, side: str) -> Value:
-        limits, nominal = [], None
-        unknowns = []
-        for name in (f"caster_{side}", f"wedge_{side}"):
-            if (name, axle) in self.unknown:
-                unknowns.append(self.unknown[name, axle])
-            for number in self.by_place.get((name, axle), ()):
-                now = self.solved.values[self.findings[number].quantity]
-                limits.append(self._limit(number, _less(now)))
-                nominal = self.findings[number].target.nominal - now
-        adjuster = self._adjuster(MATCH_WEDGES, axle, side)
-        return Value(MATCH_WEDGES, axle, side, tuple(unknowns), 0.0, nominal, limits, adjuster)
+    def _single(
+        self, action: str, axle: int, place: int, start: float, told: Sequence[Told]
+    ) -> Row:
+        limits, nominal = self.limits.of(axle, start, told)
+        makes = self._makes(action, axle)
+        return Row(
+            [[Value(action, axle, None, (place,), start, nominal, limits, a) for a in makes]], []
+        )
+
+    def _makes(self, action: str, axle: int, side: str | None = None) -> Sequence[Adjuster | None]:
+        """The adjusters of an axle that serve an action; None alone where there is none."""
+        need = NEED[action]
+        found = [
+            adjuster
+            for adjuster in self.adjusters[axle]
+            if adjuster.kind == need and (side is None or adjuster.end in (None, side))
+        ]
+        return found or [None]
+
+    def _aim(self, axle: int, place: int, start: float, adjuster: Adjuster | None) -> Value:
+        limits, nominal = self.limits.of(axle, start, self._aim_told(axle, start, adjuster))
+        return Value(AIM, axle, None, (place,), start, nominal, limits, adjuster)
+
+    def _aim_told(self, axle: int, start: float, adjuster: Adjuster | None) -> Iterable[Told]:
+        """What the aim of an axle makes; setback and skew of one that does not steer too."""
+        yield Told("thrust", same)
+        limits, pattern, numbers = self.limits, self.solved.pattern, self.solved.numbers
+        behind = numbers[pattern.distance_of[axle]]
+
+        def at(by_distance: ByLength) -> ToValue:
+            if adjuster is None or adjuster.end is None:
+                return by_distance(behind)
+            return settled(
+                start,
+                lambda back: by_distance(behind + back),
+                lambda value: pivoted(adjuster, start, value)[0],
+            )
+
+        if limits.has("thrust_difference", axle):
+            yield Told("thrust_difference", at(lambda distance: tangent(2 * distance)))
+        if limits.has("kingpin_difference", axle):
+            spread = numbers[pattern.spread_of["kingpin_span", axle]]
+            yield Told("kingpin_difference", at(lambda distance: _from_kingpin(distance, spread)))
+        if limits.has("setback", axle):
+            yield Told("setback", arc(limits.length("setback", axle)))
+        yield Told("skew", same)
+        if ("toe", axle) in self.unknown:
+            toe = self.solved.unknowns[self.unknown["toe", axle]]
+            yield Told("toe_left", lambda value: value - toe / 2)
+            yield Told("toe_right", lambda value: toe / 2 - value, falls=True)
+
+    def _aim_link(self, rear: int) -> Link:
+        start = 0.0
+        told = [Told("scrub", same)]
+        for name in AIM_LINKS:
+            if self.limits.has(name, rear):
+                start = self._difference(rear, name)
+                break
+        else:
+            return UNLINKED
+        if self.limits.has("span_difference", rear):
+            spread = self.limits.length("span_difference", rear)
+            told.append(Told("span_difference", arc(spread), SPAN_MARGIN))
+        return Link(*self.limits.of(rear, start, told))
+
+    def _difference(self, rear: int, name: str) -> float:
+        """Aim of the rear axle of a judged pair less that of its front one."""
+        number = self.limits.by_place[name, rear][0]
+        quantity = self.solved.pattern.quantities[self.limits.findings[number].quantity]
+        front, back = (self.solved.unknowns[unknown] for unknown in quantity.unknowns)
+        return math.atan(back) - math.atan(front)
+
+    def _changes(self, axle: int, names: Iterable[str]) -> Iterable[Told]:
+        """Quantities that change as much as a wedge, or as two wedges differ, does."""
+        for name in names:
+            if self.limits.has(name, axle):
+                yield Told(name, less(self.limits.now(self.limits.by_place[name, axle][0])))
+
+    def _wedge(self, axle: int, side: str, adjuster: Adjuster | None) -> Value:
+        names = OF_SIDE[side]
+        unknowns = tuple(self.unknown[n, axle] for n in names if (n, axle) in self.unknown)
+        limits, nominal = self.limits.of(axle, 0.0, self._changes(axle, names))
+        return Value(MATCH_WEDGES, axle, side, unknowns, 0.0, nominal, limits, adjuster)
 
 
-def _drawn_in(within: Acceptance, margin: float) -> tuple[float, float]:
-    """The interval less a share of itself at each end."""
-    if not margin or math.isinf(within.lower) or math.isinf(within.upper):
-        return within.lower, within.upper
-    step = margin * (within.upper - within.lower)
-    return within.lower + step, within.upper - step
+def _from_kingpin(behind: float, over: float) -> ToValue:
+    """Aim of a centred axle whose kingpin spans, over a spread, differ by a length.
 
+    With R and L the two spans, R^2 - L^2 = 2 spread D sin(aim) and R^2 + L^2 =
+    2 (D^2 + spread^2 / 4), so R + L and with it the aim follow from R - L alone.
+    """
+    squares = 4 * (behind * behind + over * over / 4)
 
-def _same(value: float) -> float:
-    return value
+    def aim(difference: float) -> float:
+        total = math.sqrt(max(squares - difference * difference, 0.0))
+        return math.asin(min(max(difference * total / (2 * over * behind), -1.0), 1.0))
 
-
-def _half(value: float) -> float:
-    return value / 2
-
-
-def _less(now: float) -> ToValue:
-    return lambda value: value - now
-
-
-def _bounded(sine: float) -> float:
-    return min(max(sine, -1.0), 1.0)
-
-
-def _arc(over: float) -> ToValue:
-    """Angle whose sine over a length makes the value."""
-    return lambda value: math.asin(_bounded(value / over))
-
-
-def _tangent(over: float) -> ToValue:
-    """Angle whose tangent over a length makes the value."""
-    return lambda value: math.atan(value / over)
+    return aim

@@ -1,0 +1,126 @@
+"""Positions that adjusters can take in their steps: whole shims, parts of a turn, half degrees."""
+
+import math
+from collections.abc import Sequence
+
+from service.geometry.planning.chain import ROUNDING, Well, least_cost, price
+from service.geometry.planning.moving import amount_of, increment_of, moved_by
+from service.geometry.planning.rows import Value
+
+MOST_BRANCHES = 2000
+"""So many branches are looked at, hundreds of times what a vehicle needs; then the best counts."""
+
+ON_STEP = 1e-9
+"""Share of an increment within which a position is on a step."""
+
+
+def in_steps(
+    values: Sequence[Value], places: list[Well], steps: Sequence[Well], exact: list[float]
+) -> list[float] | None:
+    """The least cost of values whose adjusters move in steps; `exact` is that without steps.
+
+    None where no position keeps all limits, which standing still always does.
+    """
+    stepped = [place for place, value in enumerate(values) if _increment(value) is not None]
+    if not stepped:
+        return exact
+    if len(values) == 1:
+        return [_nearest_step(values[0], places[0], exact[0])]
+    return _by_branches(values, stepped, places, steps, exact)
+
+
+def _increment(value: Value) -> float | None:
+    return None if value.adjuster is None else increment_of(value.adjuster)
+
+
+def _nearest_step(value: Value, place: Well, exact: float) -> float:
+    """The better of the steps below and above, for one value by itself: its cost is convex."""
+    count = _count(value, exact)
+    if abs(count - round(count)) <= ON_STEP * max(1.0, abs(count)):
+        return _step(value, round(count))
+    around = [_step(value, step) for step in (math.floor(count), math.ceil(count))]
+    # Where it stands is a step too and within reach, so that one of the two always is.
+    inside = [at for at in around if place.lower - ROUNDING <= at <= place.upper + ROUNDING]
+    return min(inside, key=lambda at: _cost([place], [], [at]))
+
+
+def _by_branches(
+    values: Sequence[Value],
+    stepped: Sequence[int],
+    places: list[Well],
+    steps: Sequence[Well],
+    exact: list[float],
+) -> list[float] | None:
+    """The best positions that the adjusters can take, by branching below and above each step.
+
+    A branch whose cost without steps is no better than what was found with them is left.
+    """
+    best: list[float] | None = None
+    least = math.inf
+    waiting = [(places, exact)]
+    for _ in range(MOST_BRANCHES):
+        if not waiting:
+            break
+        bound, found = waiting.pop()
+        cost = _cost(bound, steps, found)
+        if cost >= least * (1 - 1e-9):
+            continue
+        place, count = _between_steps(values, stepped, found)
+        if place is None:
+            best, least = _on_steps(values, stepped, found), cost
+            continue
+        nearest_last = sorted(
+            (math.floor(count), math.ceil(count)), key=lambda step: -abs(step - count)
+        )
+        for step in nearest_last:
+            narrowed = _narrowed(bound, values[place], place, step, below=step < count)
+            then = least_cost(narrowed, steps)
+            if then is not None:
+                waiting.append((narrowed, then))
+    return best
+
+
+def _cost(places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]) -> float:
+    return math.fsum(distance * weight for distance, weight in price(places, steps, values))
+
+
+def _between_steps(
+    values: Sequence[Value], stepped: Sequence[int], found: Sequence[float]
+) -> tuple[int | None, float]:
+    """The first value that lies between two steps of its adjuster, in steps."""
+    for place in stepped:
+        count = _count(values[place], found[place])
+        if abs(count - round(count)) > ON_STEP * max(1.0, abs(count)):
+            return place, count
+    return None, 0.0
+
+
+def _count(value: Value, at: float) -> float:
+    assert value.adjuster is not None, "only an adjuster has steps"
+    return amount_of(value.adjuster, value.start, at) / (_increment(value) or 1.0)
+
+
+def _step(value: Value, count: int) -> float:
+    assert value.adjuster is not None, "only an adjuster has steps"
+    return moved_by(value.adjuster, value.start, count * (_increment(value) or 1.0))
+
+
+def _narrowed(
+    places: list[Well], value: Value, place: int, step: int, *, below: bool
+) -> list[Well]:
+    narrowed, at = list(places), _step(value, step)
+    if below:
+        narrowed[place] = places[place]._replace(upper=min(places[place].upper, at))
+    else:
+        narrowed[place] = places[place]._replace(lower=max(places[place].lower, at))
+    return narrowed
+
+
+def _on_steps(
+    values: Sequence[Value], stepped: Sequence[int], found: Sequence[float]
+) -> list[float]:
+    """The same positions without what rounding left between them and their steps."""
+    snapped = list(found)
+    for place in stepped:
+        snapped[place] = _step(values[place], round(_count(values[place], found[place])))
+    return snapped
