@@ -109,6 +109,9 @@ def work_from_rounds(
 
 Outcomes = dict[str, tuple[str, str | None]]
 
+_OUTCOMES = {CONFORMING: "cured", UNDETERMINED: "not_proven", NONCONFORMING: "still_outside"}
+_WORSE = list(_OUTCOMES)
+
 
 def _outcomes(before: Sequence[Finding], after: Sequence[Finding]) -> Outcomes:
     """By id of the finding before: its outcome (`cured` or why not) and its value after.
@@ -124,12 +127,10 @@ def _outcomes(before: Sequence[Finding], after: Sequence[Finding]) -> Outcomes:
         if same is None:
             outcomes[finding.id] = ("not_read", None)
             continue
-        verdicts = {other.verdict for other in same}
-        if NONCONFORMING in verdicts:
-            outcome = "still_outside"
-        else:
-            outcome = "cured" if verdicts == {CONFORMING} else "not_proven"
-        outcomes[finding.id] = (outcome, same[0].text or None)
+        verdict = same[0].verdict
+        if len(same) > 1:
+            verdict = max((other.verdict for other in same), key=_WORSE.index)
+        outcomes[finding.id] = (_OUTCOMES[verdict], same[0].text or None)
     return outcomes
 
 
@@ -157,12 +158,19 @@ def _from_steps(
         for finding in called:
             named.setdefault(finding.id, []).append(step.step)
         cured = [finding for finding in called if outcomes[finding.id][0] == "cured"]
-        own = [f for f in called if CORRECTION_OF.get(f.quantity) == operation] or called
-        if any(outcomes[finding.id][0] == "cured" for finding in own):
+        if cured and _proven(operation, cured, called):
             evidence = [_evidence(finding, outcomes[finding.id][1]) for finding in cured]
             works.append(_step_work(step, operation, evidence))
             billed.update(finding.id for finding in cured)
     return named, billed
+
+
+def _proven(operation: str, cured: Sequence[Finding], called: Sequence[Finding]) -> bool:
+    """Whether what was cured proves an operation: one of its own kind, if it was for any such."""
+    for finding in cured:
+        if CORRECTION_OF.get(finding.quantity) == operation:
+            return True
+    return all(CORRECTION_OF.get(finding.quantity) != operation for finding in called)
 
 
 def _reason_against(finding: Finding, outcome: str, named: bool) -> str | None:

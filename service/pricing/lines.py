@@ -155,7 +155,9 @@ def _with_included(card: RateCard, groups: list[tuple[Entry, list[Line]]]) -> li
     """All lines, those free that are included with an operation that this bill charges."""
     if not any(entry.included_with for entry, _ in groups):
         return [line for _, lines in groups for line in lines]
-    charged = {entry.operation for entry, lines in groups if any(line.amount for line in lines)}
+    charged = {
+        entry.operation for entry, lines in groups if any(line.amount.amount for line in lines)
+    }
     nothing = zero(card.currency)
     complete: list[Line] = []
     for entry, lines in groups:
