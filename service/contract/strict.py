@@ -95,20 +95,19 @@ class StrictRequest(Request[Any, Any, Any]):
             raise not_json("The body did not arrive whole.", "Send it again.")
         return message
 
-    def _check_described(self, headers: dict[bytes, bytes]) -> None:
+    def _check_described(self, sent: dict[bytes, bytes]) -> None:
         """Refuse a body that its headers do not declare as what the handler takes."""
         accepts = self.route_handler.opt.get("accepts", (JSON,))
-        content_type = headers.get(b"content-type", b"")
-        coding = headers.get(b"content-encoding", b"identity")
+        content_type = sent.get(b"content-type", b"")
+        coding = sent.get(b"content-encoding", b"identity")
         if content_type != b"application/json" or accepts != (JSON,) or coding != b"identity":
             fault = fault_of_media_type(content_type, coding, accepts)
             if fault is not None:
-                raise ProblemError(
-                    UNSUPPORTED_MEDIA_TYPE,
-                    fault.detail,
-                    [FieldError(fault.pointer, fault.detail, fault.hint)],
-                    {"Accept-Post": ", ".join(accepts), "Accept-Encoding": "identity"},
-                )
+                headers = {"Accept-Post": ", ".join(accepts)}
+                if fault.pointer == "Content-Encoding:":
+                    headers["Accept-Encoding"] = "identity"
+                error = FieldError(fault.pointer, fault.detail, fault.hint)
+                raise ProblemError(UNSUPPORTED_MEDIA_TYPE, fault.detail, [error], headers)
 
 
 def _octets(length: bytes) -> int:
