@@ -18,13 +18,14 @@ from service.store.errors import (
     BadCursor,
     Conflict,
     KeyInFlight,
+    KeyTaken,
     NotFound,
     RevisionNeeded,
     StaleRevision,
     StoreError,
     StoreUnavailable,
 )
-from service.store.idempotency import KeyReused, keep_answer, kept_answer
+from service.store.idempotency import KeptAnswer, KeyReused, keep_answer, kept_answer
 from service.store.scope import ShopScope
 
 T = TypeVar("T")
@@ -94,11 +95,7 @@ async def once(
     what = f"{request.scope['method']} {request.scope['path']}\n".encode()
     fingerprint = sha256(what + await request.body()).digest()
 
-    def within(scope: ShopScope) -> Answer:
-        kept = kept_answer(scope, name, fingerprint)
-        if kept is not None:
-            headers = msgspec.json.decode(kept.headers, type=dict[str, str])
-            return Answer(kept.status, kept.body, {**headers, "Idempotent-Replayed": "true"})
+    def first(scope: ShopScope) -> Answer:
         answer = work(scope)
         kept_headers = msgspec.json.encode(answer.headers)
         keep_answer(scope, name, fingerprint, answer.status, kept_headers, answer.body)
@@ -106,7 +103,24 @@ async def once(
 
     shop = request.scope["caller"].shop  # type: ignore[typeddict-item]
     with told_as_problems():
-        return reply(await store.write_once(shop, name, within))
+        try:
+            return reply(await store.write_once(shop, name, first))
+        except (StoreUnavailable, KeyInFlight):
+            raise
+        except (StoreError, ProblemError) as refusal:
+            # Nearly every request is the first with its key, so only a refused one looks whether
+            # it was answered before: the key is taken, or what it made stands in its own way.
+            kept = await store.write(shop, lambda scope: kept_answer(scope, name, fingerprint))
+            if kept is not None:
+                return reply(_replayed(kept))
+            if isinstance(refusal, KeyTaken):  # by an answer that has just expired
+                return reply(await store.write_once(shop, name, first))
+            raise
+
+
+def _replayed(kept: KeptAnswer) -> Answer:
+    headers = msgspec.json.decode(kept.headers, type=dict[str, str])
+    return Answer(kept.status, kept.body, {**headers, "Idempotent-Replayed": "true"})
 
 
 def reply(answer: Answer) -> Reply[Any]:

@@ -6,6 +6,7 @@ StoreError
 ├── RevisionNeeded    a change of something that exists, without saying which revision was read
 ├── Conflict          the change contradicts what is stored (an immutable thing, a wrong state)
 ├── BadCursor         a cursor that was not made for this list and filter
+├── KeyTaken          an answer to a request with the same idempotency key was kept before
 ├── KeyInFlight       a request with the same idempotency key is being worked on
 └── StoreUnavailable  the database cannot be reached or cannot write now; trying later may help
 """
@@ -66,3 +67,10 @@ class KeyInFlight(StoreError):
 
     def __init__(self) -> None:
         super().__init__("A request with this key is being worked on; ask again in a moment.")
+
+
+class KeyTaken(StoreError):
+    """An answer to a request with this key was kept before, or has just been."""
+
+    def __init__(self) -> None:
+        super().__init__("A request with this key was answered before.")

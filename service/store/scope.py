@@ -4,7 +4,7 @@ Repositories hold a `ShopScope`, never a connection. It runs what `binding.of_sh
 the shop and inserts rows of its own shop only.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any, TypeVar
 from uuid import UUID
@@ -20,10 +20,12 @@ from service.store.binding import (
     update_revision,
 )
 from service.store.errors import NotFound
+from service.store.flush import Waiting, insert_all, insert_with_event
 from service.store.ids import new_id
 from service.store.tables import counters, events
 
 Record = TypeVar("Record", bound=msgspec.Struct)
+T = TypeVar("T")
 
 _COUNT = of_shop(
     sa.update(counters)
@@ -34,48 +36,59 @@ _COUNT = of_shop(
 
 
 class ShopScope:
-    """A shop's view of the database within one transaction; `now` is the same throughout."""
+    """A shop's view of the database within one transaction; `now` is the same throughout.
 
-    __slots__ = ("_announced", "_connection", "now", "shop")
+    Inserts wait until something is read or changed, or the work is done: PostgreSQL then takes
+    the row, the kept answer and the event of a request in one statement.
+    """
+
+    __slots__ = ("_announced", "_connection", "_waiting", "now", "shop")
 
     def __init__(self, connection: sa.Connection, shop: UUID) -> None:
         self._connection = connection
         self._announced: list[tuple[str, str, bytes]] = []
+        self._waiting: list[Waiting] = []
         self.shop = shop
         self.now = datetime.now(UTC)
+
+    def _execute(self, statement: sa.Executable, parameters: Any) -> sa.CursorResult[Any]:
+        if self._waiting:
+            waiting, self._waiting = self._waiting, []
+            insert_all(self._connection, waiting)
+        return self._connection.execute(statement, parameters)
 
     def rows(
         self, kind: type[Record], bound: ShopStatement[sa.Select[Any]], **parameters: Any
     ) -> list[Record]:
         """The rows found, as records; the statement selects the record's fields in order."""
-        found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
+        found = self._execute(bound.statement, {**parameters, "shop": self.shop})
         return [kind(*row) for row in found]
 
     def first(
         self, kind: type[Record], bound: ShopStatement[sa.Select[Any]], **parameters: Any
     ) -> Record | None:
         """The first row found, as a record."""
-        found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
+        found = self._execute(bound.statement, {**parameters, "shop": self.shop})
         row = found.first()
         return None if row is None else kind(*row)
 
     def scalars(self, bound: ShopStatement[sa.Select[Any]], **parameters: Any) -> list[Any]:
         """The first column of the rows found."""
-        found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
+        found = self._execute(bound.statement, {**parameters, "shop": self.shop})
         return list(found.scalars())
 
     def dicts(
         self, bound: ShopStatement[sa.Select[Any]], **parameters: Any
     ) -> list[dict[str, Any]]:
         """The rows found, by column name."""
-        found = self._connection.execute(bound.statement, {**parameters, "shop": self.shop})
+        found = self._execute(bound.statement, {**parameters, "shop": self.shop})
         return [dict(row) for row in found.mappings()]
 
     def run(
         self, bound: ShopStatement[sa.Update] | ShopStatement[sa.Delete], **parameters: Any
     ) -> int:
         """Carry out a change; the number of rows it reached."""
-        return self._connection.execute(bound.statement, {**parameters, "shop": self.shop}).rowcount
+        return self._execute(bound.statement, {**parameters, "shop": self.shop}).rowcount
 
     def find(
         self, kind: type[Record], table: sa.Table, *, locked: bool = False, **keys: Any
@@ -88,7 +101,7 @@ class ShopScope:
         """Add one row of this shop."""
         if values.setdefault("shop_id", self.shop) != self.shop:
             raise ValueError("a scope writes rows of its own shop only")
-        self._connection.execute(insert_into(table), values)
+        self._waiting.append((table, values))
 
     def insert_record(self, table: sa.Table, record: msgspec.Struct) -> None:
         """Add one row of this shop whose columns are the record's fields."""
@@ -119,9 +132,8 @@ class ShopScope:
 
         The lock makes the order of the numbers the order of the commits, without gaps.
         """
-        found = self._connection.execute(
-            _COUNT.statement, {"shop": self.shop, "which": name, "step": step}
-        ).scalar()
+        which = {"shop": self.shop, "which": name, "step": step}
+        found = self._execute(_COUNT.statement, which).scalar()
         if found is None:
             raise NotFound("shop")
         return int(found)
@@ -135,27 +147,46 @@ class ShopScope:
         return bool(self._announced)
 
     def finish(self) -> None:
-        """Write the events noted, the very last thing before the commit.
+        """Write what still waits and the events noted, the very last thing before the commit.
 
         A shop's counter is locked from here to the commit only, so that writers of one shop wait
         for each other as briefly as can be, and always after every other lock (no deadlock).
         """
-        if not self._announced:
-            return
-        last = self.count("event", len(self._announced))
-        first = last - len(self._announced) + 1
-        self._insert_events(
+        waiting, self._waiting = self._waiting, []
+        told = [
             {
-                "shop_id": self.shop,
-                "sequence": first + place,
                 "id": new_id(),
                 "type": type,
                 "subject": subject,
                 "data": data,
                 "created_at": self.now,
             }
-            for place, (type, subject, data) in enumerate(self._announced)
-        )
+            for type, subject, data in self._announced
+        ]
+        if len(told) == 1 and self._connection.dialect.name == "postgresql":
+            if not insert_with_event(self._connection, self.shop, waiting, told[0]):
+                raise NotFound("shop")
+            return
+        insert_all(self._connection, waiting)
+        if told:
+            first = self.count("event", len(told)) - len(told) + 1
+            for place, event in enumerate(told):
+                event |= {"shop_id": self.shop, "sequence": first + place}
+            self._connection.execute(insert_into(events), told)
 
-    def _insert_events(self, rows: Iterable[dict[str, Any]]) -> None:
-        self._connection.execute(insert_into(events), list(rows))
+
+def reading(connection: sa.Connection, shop: UUID, work: Callable[[ShopScope], T]) -> T:
+    """Run work that must change nothing; RuntimeError if it wanted to."""
+    scope = ShopScope(connection, shop)
+    result = work(scope)
+    if scope._waiting or scope._announced:
+        raise RuntimeError("work that was run to read wanted to write")
+    return result
+
+
+def writing(connection: sa.Connection, shop: UUID, work: Callable[[ShopScope], T]) -> T:
+    """Run work and write all it has left to the end; the caller commits."""
+    scope = ShopScope(connection, shop)
+    result = work(scope)
+    scope.finish()
+    return result

@@ -25,8 +25,8 @@ import sqlalchemy as sa
 from sqlalchemy.engine import make_url
 
 from service.store.database import Work
-from service.store.errors import Conflict, KeyInFlight, StoreUnavailable
-from service.store.scope import ShopScope
+from service.store.errors import Conflict, KeyInFlight, KeyTaken, StoreUnavailable
+from service.store.scope import reading, writing
 from service.store.shops import add_shop, all_shops, shops_owed
 
 T = TypeVar("T")
@@ -82,18 +82,11 @@ class SqliteStore:
     async def read(self, shop: UUID, work: Work[T]) -> T:
         """Run work in a reading thread, in one snapshot of the file."""
 
-        return await self._look(lambda connection: work(ShopScope(connection, shop)))
+        return await self._look(lambda c: reading(c, shop, work))
 
     async def write(self, shop: UUID, work: Work[T]) -> T:
         """Queue work for the writing thread; returns when its transaction has reached the disk."""
-
-        def within(connection: sa.Connection) -> T:
-            scope = ShopScope(connection, shop)
-            result = work(scope)
-            scope.finish()
-            return result
-
-        return await self._queue(within)  # type: ignore[no-any-return]
+        return await self._queue(lambda c: writing(c, shop, work))  # type: ignore[no-any-return]
 
     async def write_once(self, shop: UUID, key: str, work: Work[T]) -> T:
         """The same; KeyInFlight while this key's work is queued or running."""
@@ -206,6 +199,8 @@ def in_own_words(error: Exception) -> Exception:
     """
     cause = error.orig if isinstance(error, sa.exc.DBAPIError) else error
     if isinstance(cause, sqlite3.IntegrityError):
+        if "idempotency_keys.key" in str(cause):
+            return KeyTaken()
         return Conflict("It contradicts what is stored.")
     if isinstance(cause, sqlite3.OperationalError) and not _our_fault(cause):
         return StoreUnavailable()

@@ -9,7 +9,7 @@ import pytest
 from stored import vehicle
 
 from service.store.database import Store, open_store
-from service.store.errors import Conflict, KeyInFlight
+from service.store.errors import Conflict, KeyInFlight, KeyTaken
 from service.store.idempotency import (
     LIFE,
     KeyReused,
@@ -75,11 +75,26 @@ async def test_of_two_processes_one_is_done(database_url: str) -> None:
     results = await asyncio.gather(
         *[s.write_once(shop, "k1", make_once) for s in (one, two)], return_exceptions=True
     )
-    assert all(isinstance(r, tuple | KeyInFlight) for r in results)
+    assert all(isinstance(r, tuple | KeyInFlight | KeyTaken) for r in results)
     assert await vehicles_of(one, shop) == 1
     assert (await two.write_once(shop, "k1", make_once))[0] is True
     await one.close()
     await two.close()
+
+
+async def test_a_second_answer_under_a_key_undoes_what_it_tells_of(
+    store: Store, shop: UUID
+) -> None:
+    """Whoever does the work before looking is told at the end that the key is taken."""
+
+    def blind(scope: ShopScope) -> None:
+        VEHICLES.create(scope, vehicle())
+        keep_answer(scope, "k1", b"body", 201, b"{}", b"")
+
+    await store.write(shop, blind)
+    with pytest.raises(KeyTaken):
+        await store.write(shop, blind)
+    assert await vehicles_of(store, shop) == 1
 
 
 async def test_another_shop_may_use_the_same_key(store: Store, shop: UUID) -> None:

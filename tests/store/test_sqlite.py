@@ -108,8 +108,11 @@ async def test_a_refusal_spoils_no_other_work_of_its_transaction(sqlite: SqliteS
 
 async def test_a_reader_cannot_write(sqlite: SqliteStore) -> None:
     shop = await sqlite.create_shop("Read (invented)")
-    with pytest.raises(StoreUnavailable) as refused:
+    with pytest.raises(RuntimeError, match="wanted to write"):
         await sqlite.read(shop, lambda s: VEHICLES.create(s, vehicle()))
+    made = await sqlite.write(shop, lambda s: VEHICLES.create(s, vehicle()))
+    with pytest.raises(StoreUnavailable) as refused:
+        await sqlite.read(shop, lambda s: VEHICLES.delete(s, made.id, 1))
     assert "readonly" in str(refused.value.__cause__)
 
 
