@@ -96,8 +96,8 @@ def blank_worksheet(blank: Blank, form: Form) -> Page:
     picture = plan_view([Panel(Round(blank.vehicle))], words)
     sections = [
         _vehicle(blank, words),
-        Section(say("blank.checks"), [_ticks("check", CHECKS, words)]),
-        Section(say("blank.position"), [_ticks("position", _positions(blank.vehicle), words)]),
+        Section(say("blank.checks"), [_ticks([say(f"check.{name}") for name in CHECKS])]),
+        Section(say("blank.position"), [_ticks(_positions(blank.vehicle, words))]),
         Section(say("sheet.readings"), list(_readings(blank, words))),
         Section(say("sheet.plan_view"), [Pictures([picture], 0.5)]),
         Section(say("sheet.work_done"), [Lines(4)], whole=True),
@@ -116,12 +116,13 @@ def _vehicle(blank: Blank, words: Words) -> Section:
     return Section(say("sheet.vehicle"), [Facts(rows), axle_table(blank.vehicle, words)])
 
 
-def _ticks(group: str, names: Iterable[str], words: Words) -> Items:
-    return Items("box", [Item(Text(words.say(f"{group}.{name}"))) for name in names])
+def _ticks(texts: Iterable[str]) -> Items:
+    return Items("box", [Item(Text(text)) for text in texts])
 
 
-def _positions(vehicle: Vehicle) -> Sequence[str]:
-    return POSITION_TOWED if vehicle.towed else POSITION
+def _positions(vehicle: Vehicle, words: Words) -> list[str]:
+    names = POSITION_TOWED if vehicle.towed else POSITION
+    return [words.say(f"position.{name}") for name in names]
 
 
 def _readings(blank: Blank, words: Words) -> Iterable[Block]:

@@ -17,7 +17,7 @@ from service.drawing.labels import (
 from service.drawing.metrics import ASCENT, DESCENT, LINE, width_of, wrapped
 from service.drawing.stance import Drawn, drawn_scale, span_of
 from service.drawing.subject import Round
-from service.drawing.vehicle_shape import Place, draw_vehicle
+from service.drawing.vehicle_shape import Place, draw_vehicle, write_inside
 from service.drawing.words import Words
 from service.geometry.vehicle import Vehicle
 
@@ -118,11 +118,13 @@ def _panel(sheet: _Sheet, panel: Panel, left: float, top: float) -> float:
     vehicle = panel.round.vehicle
     front, rear = span_of(vehicle)
     place = Place(centre, y + 18 - front * sheet.drawn.per_metre, sheet.drawn)
-    draw_vehicle(canvas, panel.round, place, words)
+    draw_vehicle(canvas, panel.round, place)
     end = max(place.y(rear) + 12, place.y(vehicle.axles[-1].distance) + OFFSET_ROOM)
     _dimensions(sheet, vehicle, place, left)
     end = _reference(sheet, centre, end)
-    return max(end, _labels(sheet, panel.round, place, y))
+    end = max(end, _labels(sheet, panel.round, place, y))
+    write_inside(canvas, panel.round, place, words)
+    return end
 
 
 def _forward(sheet: _Sheet, centre: float, top: float) -> float:

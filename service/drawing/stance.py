@@ -13,9 +13,9 @@ from service.geometry.vehicle import DEFAULT_WIDTH, Axle, Vehicle
 
 FACTORS = (100, 50, 20, 10, 5, 2, 1)
 
-WIDEST = 130.0
+NARROWEST, WIDEST = 80.0, 130.0
 SHORTEST, LONGEST, PER_AXLE = 470.0, 1000.0, 84.0
-"""Size of a vehicle on the sheet, in its units: width, and length by the number of axles."""
+"""Size of a vehicle on the sheet, in its units: room across, and length by its axles."""
 
 AIM_LIMIT = math.radians(9)
 OFFSET_LIMIT = 15.0
@@ -90,7 +90,9 @@ def drawn_scale(rounds: Sequence[Round]) -> Drawn:
         offset_factor,
         any(aim_factor * aim > MOST_AIM for aim in aims),
         any(offset_factor * offset > MOST_OFFSET for offset in offsets),
-        widest * per_metre / 2 + min(offset_factor * max(offsets, default=0.0), MOST_OFFSET) + 9.0,
+        max(widest * per_metre / 2, NARROWEST / 2)
+        + min(offset_factor * max(offsets, default=0.0), MOST_OFFSET)
+        + 9.0,
     )
 
 

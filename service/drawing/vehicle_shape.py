@@ -35,17 +35,21 @@ class Place(NamedTuple):
         return self.reference + distance * self.drawn.per_metre
 
 
-def draw_vehicle(canvas: Canvas, one: Round, place: Place, words: Words) -> None:
-    """Draw one round's vehicle, with the words that belong inside it."""
+def draw_vehicle(canvas: Canvas, one: Round, place: Place) -> None:
+    """Draw one round's vehicle with the numbers of its axles."""
     _frame(canvas, one.vehicle, place)
+    stances = [stance_of(one, axle, place.drawn) for axle in one.vehicle.axles]
+    for axle, stance in zip(one.vehicle.axles, stances, strict=True):
+        _axle(canvas, axle, stance, place)
+    for axle, stance in zip(one.vehicle.axles, stances, strict=True):
+        _number(canvas, axle, stance, place)
+
+
+def write_inside(canvas: Canvas, one: Round, place: Place, words: Words) -> None:
+    """Write the offset dimensions and the pin's name, each only where nothing is in its way."""
     if one.vehicle.towed:
         pin = words.say("plan.eye" if one.vehicle.kind == "dolly" else "plan.kingpin")
         canvas.text_if_free(place.centre + 9, place.y(0.0) + 4, pin, SMALL, "start")
-    for axle in one.vehicle.axles:
-        stance = stance_of(one, axle, place.drawn)
-        _axle(canvas, axle, stance, place)
-    for axle in one.vehicle.axles:
-        _number(canvas, axle, stance_of(one, axle, place.drawn), place)
     for axle in one.vehicle.axles:
         told = one.axles.get(axle.number, {}).get("offset")
         if told is not None:
