@@ -7,6 +7,7 @@ from uuid import uuid4
 
 import httpx
 
+from service.api.callers import uses_noted
 from service.api.stored import ROUTES, attach
 from service.api.target_sets import get_target_set, list_target_sets
 from service.app import create_app
@@ -87,3 +88,4 @@ async def client_of(
     ) as client:
         client.shop = shop  # type: ignore[attr-defined]
         yield client
+        await uses_noted()

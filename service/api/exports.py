@@ -8,8 +8,7 @@ from litestar import get
 from litestar.response import Stream
 
 from service.api.access import needs
-from service.api.storing import AnyRequest, told_as_problems
-from service.store.database import Store
+from service.api.storing import AnyRequest, snapshot
 from service.store.scope import ShopScope
 from service.store.takeout import lines_of
 
@@ -30,7 +29,6 @@ async def export_shop(request: AnyRequest) -> Stream:
     The first line names the shop, the last one counts the rows. `axlewright import` reads it into
     an empty database. Keys, webhook secrets and what is kept for a day only are left out.
     """
-    store: Store = request.app.state["store"]
     # The rows are written down before the first is sent: a slow reader must not hold a snapshot.
     written = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115 - closed by _pieces
 
@@ -41,8 +39,7 @@ async def export_shop(request: AnyRequest) -> Stream:
             written.write(line)
 
     try:
-        with told_as_problems():
-            await store.snapshot(request.scope["caller"].shop, work)  # type: ignore[typeddict-item]
+        await snapshot(request, work)
     except BaseException:
         written.close()
         raise

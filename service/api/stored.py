@@ -18,7 +18,7 @@ from service.api import (
     visits,
     webhook_endpoints,
 )
-from service.api.access import FailedAttempts
+from service.api.callers import FailedAttempts, uses_noted
 from service.api.health import Check
 from service.api.webhook_sender import WebhookSender
 from service.settings import Settings
@@ -97,6 +97,7 @@ class Stored:
             yield
         finally:
             await self.sender.stop()
+            await uses_noted()
             await self.store.close()
 
     async def _migrated(self) -> None:

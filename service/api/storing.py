@@ -1,6 +1,6 @@
 """From a request to a unit of work and back: revisions, repeated requests, the store's refusals."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterator, Mapping
 from contextlib import contextmanager
 from hashlib import sha256
 from typing import Annotated, Any, NamedTuple, TypeVar, cast
@@ -10,6 +10,7 @@ import msgspec
 from litestar import Request
 from litestar.params import HeaderParameter, PathParameter, QueryParameter
 
+from service.api.callers import Caller, note_use
 from service.contract import problem_catalogue as kinds
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply, encoded
@@ -26,6 +27,7 @@ from service.store.errors import (
     StoreUnavailable,
 )
 from service.store.idempotency import KeptAnswer, KeyReused, keep_answer, kept_answer
+from service.store.keys import KeyRecord
 from service.store.scope import ShopScope
 
 T = TypeVar("T")
@@ -74,16 +76,41 @@ class Answer(NamedTuple):
 
 async def read(request: AnyRequest, work: Callable[[ShopScope], T]) -> T:
     """Run work that changes nothing in the caller's shop."""
-    store: Store = request.app.state["store"]
-    with told_as_problems():
-        return await store.read(request.scope["caller"].shop, work)  # type: ignore[typeddict-item]
+    return await _proved(request, _store(request).read, work)
+
+
+async def snapshot(request: AnyRequest, work: Callable[[ShopScope], T]) -> T:
+    """Run much reading in the caller's shop, all of it at one moment."""
+    return await _proved(request, _store(request).snapshot, work)
 
 
 async def write(request: AnyRequest, work: Callable[[ShopScope], T]) -> T:
     """Run work in the caller's shop and commit it."""
-    store: Store = request.app.state["store"]
+    return await _proved(request, _store(request).write, work)
+
+
+async def _proved(
+    request: AnyRequest,
+    run: Callable[[UUID, Callable[[ShopScope], T]], Awaitable[T]],
+    work: Callable[[ShopScope], T],
+) -> T:
+    """Run work after a look at the caller's key, in one transaction."""
+    caller: Caller = request.scope["caller"]  # type: ignore[typeddict-item]
+    seen: list[KeyRecord] = []
+
+    def within(scope: ShopScope) -> T:
+        seen[:] = [caller.prove(scope)]
+        return work(scope)
+
     with told_as_problems():
-        return await store.write(request.scope["caller"].shop, work)  # type: ignore[typeddict-item]
+        result = await run(caller.shop, within)
+    note_use(_store(request), caller.shop, seen[0])
+    return result
+
+
+def _store(request: AnyRequest) -> Store:
+    store: Store = request.app.state["store"]
+    return store
 
 
 async def once(
@@ -91,7 +118,7 @@ async def once(
 ) -> Reply[Any]:
     """Run work that makes something, once for an idempotency key, and answer as the first time."""
     name = _key(key)
-    store: Store = request.app.state["store"]
+    store = _store(request)
     what = f"{request.scope['method']} {request.scope['path']}\n".encode()
     fingerprint = sha256(what + await request.body()).digest()
 
@@ -101,21 +128,32 @@ async def once(
         keep_answer(scope, name, fingerprint, answer.status, kept_headers, answer.body)
         return answer
 
-    shop = request.scope["caller"].shop  # type: ignore[typeddict-item]
-    with told_as_problems():
+    def kept(scope: ShopScope) -> KeptAnswer | None:
+        return kept_answer(scope, name, fingerprint)
+
+    async def run(shop: UUID, within: Callable[[ShopScope], Answer]) -> Answer:
         try:
-            return reply(await store.write_once(shop, name, first))
-        except (StoreUnavailable, KeyInFlight):
-            raise
+            return await store.write_once(shop, name, within)
         except (StoreError, ProblemError) as refusal:
+            if not _may_be_repeated(refusal):
+                raise
             # Nearly every request is the first with its key, so only a refused one looks whether
             # it was answered before: the key is taken, or what it made stands in its own way.
-            kept = await store.write(shop, lambda scope: kept_answer(scope, name, fingerprint))
-            if kept is not None:
-                return reply(_replayed(kept))
+            found = await store.write(shop, kept)
+            if found is not None:
+                return _replayed(found)
             if isinstance(refusal, KeyTaken):  # by an answer that has just expired
-                return reply(await store.write_once(shop, name, first))
+                return await store.write_once(shop, name, within)
             raise
+
+    return reply(await _proved(request, run, first))
+
+
+def _may_be_repeated(refusal: Exception) -> bool:
+    """Whether a refusal can come of a request's own first success."""
+    if isinstance(refusal, ProblemError):
+        return refusal.kind.status not in (401, 403)
+    return not isinstance(refusal, StoreUnavailable | KeyInFlight)
 
 
 def _replayed(kept: KeptAnswer) -> Answer:

@@ -73,8 +73,8 @@ async def _result(request: AnyRequest, index: int, item: SyncItem, readings: byt
     try:
         new, revision = await write(request, _work(item, readings))
     except ProblemError as error:
-        if error.kind.status >= 500:
-            raise
+        if error.kind.status in (401, 403) or error.kind.status >= 500:
+            raise  # not of the item: the next one would fare the same
         return _refused(request, index, item.id, error)
     return SyncResult(
         index=index, id=item.id, status=201 if new else 200, revision=revision, problem=None

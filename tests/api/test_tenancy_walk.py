@@ -13,6 +13,8 @@ from served import ROUND, VEHICLE, Client, app_of, client_of, new_key
 
 from service.api.stored import ROUTES
 from service.store.database import Store
+from service.store.keys import read_token
+from service.store.takeout import lines_of
 
 pytestmark = pytest.mark.anyio
 
@@ -98,6 +100,27 @@ def test_every_operation_asks_for_a_key_with_a_scope(handler: HTTPRouteHandler) 
     assert [guard.__name__ for guard in handler.guards or ()] == ["admit"]
     reads = handler.http_methods == {"GET"}
     assert handler.opt["scope"] in (("read", "admin") if reads else ("write", "admin"))
+
+
+async def test_a_revoked_key_is_dead_for_every_operation(store: Store) -> None:
+    """Each operation looks at the key with its work; none works without the look."""
+    app = app_of(store)
+    async with client_of(app, store) as owner:
+        ids = await theirs(owner)
+        await owner.delete(f"/v1/keys/{own_key(owner)}")
+        before = await store.snapshot(owner.shop, lambda s: list(lines_of(s)))  # type: ignore[attr-defined]
+        app.app.state["failed_attempts"].most = 1000
+        lists: dict[str, Call] = {name: ("GET", path, None, {}) for name, path in LISTS.items()}
+        for name, one in {**BY_ID, **lists, **OWN_ONLY}.items():
+            assert (await call(owner, one, ids)).status_code == 401, name
+        after = await store.snapshot(owner.shop, lambda s: list(lines_of(s)))  # type: ignore[attr-defined]
+        assert after == before
+
+
+def own_key(client: Client) -> str:
+    token = read_token(client.headers["Authorization"].removeprefix("Bearer "))
+    assert token is not None
+    return str(token.key)
 
 
 async def theirs(client: Client) -> dict[str, str]:
