@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+from pathlib import Path
 from typing import Annotated, Any
 
 import msgspec
@@ -472,7 +473,8 @@ def test_an_error_of_the_client_is_not_logged_as_an_error(
     assert not caplog.records
 
 
-def test_the_lifespan_reaches_the_application() -> None:
+def test_the_lifespan_reaches_the_application(tmp_path: Path) -> None:
+    settings = Settings(database_url=f"sqlite+aiosqlite:///{tmp_path / 'empty.sqlite3'}")
     sent: list[str] = []
     messages = [{"type": "lifespan.startup"}, {"type": "lifespan.shutdown"}]
 
@@ -482,7 +484,7 @@ def test_the_lifespan_reaches_the_application() -> None:
     async def send(message: Any) -> None:
         sent.append(message["type"])
 
-    asyncio.run(create_app(Settings(), ROUTES)({"type": "lifespan"}, receive, send))
+    asyncio.run(create_app(settings, ROUTES)({"type": "lifespan"}, receive, send))
     assert sent == ["lifespan.startup.complete", "lifespan.shutdown.complete"]
 
 
