@@ -12,6 +12,7 @@ from litestar.datastructures import State
 from service.api import conversions
 from service.api.access import admit_computing
 from service.api.comparisons import compare_rounds
+from service.api.docs import get_docs, get_docs_part
 from service.api.door import Door
 from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
@@ -49,6 +50,8 @@ ROUTES: list[Any] = [
     get_liveness,
     get_readiness,
     get_openapi,
+    get_docs,
+    get_docs_part,
     list_problem_pages,
     get_problem_page,
 ]
