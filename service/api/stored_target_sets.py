@@ -25,7 +25,7 @@ from service.contract.problem_catalogue import CONFLICT
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply
 from service.contract.solution import InlineTargets
-from service.contract.target_sets import TargetSetDetail, TargetSetSummary
+from service.contract.target_sets import TargetSetDetail, TargetSetSummary, published
 from service.geometry.targets import UnknownTargetSetError, target_set
 from service.store.errors import Conflict
 from service.store.scope import ShopScope
@@ -172,5 +172,5 @@ def detail(version: Version) -> TargetSetDetail:
         note=own.note,
         decision_rule=own.decision_rule,
         built_in=False,
-        rows=own.rows,
+        rows=[published(row) for row in own.rows],
     )

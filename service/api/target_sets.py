@@ -14,8 +14,8 @@ from service.contract.problems import ProblemError, field_error
 from service.contract.replies import Reply
 from service.contract.target_sets import (
     DecisionRule,
+    PublishedTargetRow,
     Quantity,
-    TargetRow,
     TargetSetDetail,
     TargetSetList,
     TargetSetSummary,
@@ -98,10 +98,10 @@ def _summary(one: TargetSet) -> TargetSetSummary:
     )
 
 
-def _row(target: Target) -> TargetRow:
+def _row(target: Target) -> PublishedTargetRow:
     printed = target.printed
     assert printed is not None, "every built-in row is made from a printed one"
-    return TargetRow(
+    return PublishedTargetRow(
         quantity=Quantity(printed.quantity),
         unit=TargetUnit(printed.unit),
         nominal=printed.nominal,

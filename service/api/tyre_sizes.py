@@ -6,7 +6,7 @@ from typing import Annotated
 from litestar import get
 from litestar.params import QueryParameter
 
-from service.contract.problem_catalogue import BAD_QUERY
+from service.contract.problem_catalogue import UNREADABLE_TEXT
 from service.contract.problems import ProblemError, field_error
 from service.contract.tyre_sizes import (
     CatalogueDiameter,
@@ -31,8 +31,13 @@ _SIZE = QueryParameter(
 )
 
 
-@get("/v1/tyre-sizes", summary="Look up tyre sizes", tags=["Reference data"])
-async def list_tyre_sizes(size: Annotated[str | None, _SIZE] = None) -> TyreSizeList:
+@get(
+    "/v1/tyre-sizes",
+    summary="Look up tyre sizes",
+    opt={"problems": (UNREADABLE_TEXT,)},
+    sync_to_thread=False,
+)
+def list_tyre_sizes(size: Annotated[str | None, _SIZE] = None) -> TyreSizeList:
     """Nominal diameter and width of the sizes usual on heavy trucks and trailers, or of one size.
 
     A toe conversion needs the measured span between the scribe lines; every answer says so.
@@ -44,7 +49,9 @@ async def list_tyre_sizes(size: Annotated[str | None, _SIZE] = None) -> TyreSize
     except TyreSizeError as error:
         detail = f"{error.reason}."
         raise ProblemError(
-            BAD_QUERY, detail, [field_error(BAD_QUERY, "?size", detail, f"{error.hint}.")]
+            UNREADABLE_TEXT,
+            detail,
+            [field_error(UNREADABLE_TEXT, "?size", detail, f"{error.hint}.")],
         ) from None
 
 

@@ -20,12 +20,19 @@ class FaultError(Exception):
     def at(self, *steps: str | int) -> FieldError:
         """The fault as an entry of a problem, its field below `steps` of the body."""
         path = (*steps, self.field) if self.field else steps
-        return field_error(self.kind, pointer_to(*path), self.detail, self.hint)
+        return field_error(self.kind, pointer_to(*path), sentence(self.detail), self.hint)
 
 
 def unreadable(error: QuantityError, *steps: str | int) -> FieldError:
     """A text that is no quantity, as an entry of a problem."""
-    return field_error(UNREADABLE_TEXT, pointer_to(*steps), error.reason, error.hint)
+    reason, hint = sentence(error.reason), sentence(error.hint)
+    return field_error(UNREADABLE_TEXT, pointer_to(*steps), reason, hint)
+
+
+def sentence(text: str) -> str:
+    """A remark as a sentence: a capital first, a full stop last."""
+    first = text[:1].upper() + text[1:]
+    return first if first.endswith((".", "!", "?")) else f"{first}."
 
 
 def refuse(errors: Sequence[FieldError]) -> None:

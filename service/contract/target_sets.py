@@ -3,6 +3,7 @@
 from enum import StrEnum
 from typing import Annotated
 
+import msgspec
 from msgspec import Meta
 
 from service.contract.base import AxleNumber, ClosedStruct, OpenStruct
@@ -91,6 +92,29 @@ class TargetRow(ClosedStruct):
     """Who says so: a document, or `common practice, no source`."""
 
 
+class PublishedTargetRow(OpenStruct):
+    """A row as it is answered; it can be sent back as a row of a request as it is."""
+
+    quantity: Quantity
+    unit: TargetUnit
+    nominal: TargetText
+    lower: TargetText | None
+    upper: TargetText | None
+    roles: list[AxleRole]
+    """Roles that the row applies to; empty means every role."""
+    axles: list[AxleNumber]
+    """Axle numbers that the row applies to (of a pair: the rear one); empty means every axle."""
+    baseline: BaselineText | None
+    """Baseline of a toe given as a length, in the row's unit; else the axle's own."""
+    source: str
+    """Who says so: a document, or `common practice, no source`."""
+
+
+def published(row: TargetRow) -> PublishedTargetRow:
+    """The row of a request as an answer shows it."""
+    return PublishedTargetRow(**msgspec.structs.asdict(row))
+
+
 class TargetSetSummary(OpenStruct):
     """A target set without its rows."""
 
@@ -113,7 +137,7 @@ class TargetSetDetail(OpenStruct):
     """Where the figures come from and under which conditions they hold."""
     decision_rule: DecisionRule
     built_in: bool
-    rows: list[TargetRow]
+    rows: list[PublishedTargetRow]
 
 
 class TargetSetList(OpenStruct):

@@ -58,12 +58,12 @@ def test_every_answer_warns_that_a_toe_needs_the_measured_span(query: dict[str, 
 
 
 @pytest.mark.parametrize("size", ["", "big", "12R22.5", "905/75R22.5", "9" * 39])
-def test_what_cannot_be_looked_up_is_a_bad_query_with_a_hint(size: str) -> None:
+def test_what_cannot_be_looked_up_is_told_how_to_write_it(size: str) -> None:
     answer = get({"size": size})
-    assert answer.status_code == 400
+    assert answer.status_code == 422
     assert answer.headers["content-type"] == "application/problem+json"
     body = answer.json()
-    assert body["type"] == "/problems/bad-query"
+    assert body["type"] == "/problems/unreadable-text"
     (error,) = body["errors"]
     assert error["pointer"] == "?size"
     assert error["hint"]
