@@ -18,7 +18,7 @@ from sqlalchemy.ext.asyncio import AsyncEngine, create_async_engine
 from service.store.database import Work
 from service.store.errors import Conflict, KeyInFlight, KeyTaken, StoreUnavailable
 from service.store.scope import reading, writing
-from service.store.shops import add_shop, all_shops, shops_owed
+from service.store.shops import add_shop, all_shops, outbox, shops_owed
 
 T = TypeVar("T")
 
@@ -38,8 +38,10 @@ DRIVER_ERRORS = (asyncpg.PostgresError, asyncpg.InterfaceError, OSError)
 class PostgresStore:
     """A store that many processes on many machines may share."""
 
-    def __init__(self, url: str) -> None:
-        self._engine = engine_of(url, bare=True)
+    def __init__(self, url: str, pool: int = POOL) -> None:
+        self._engine = engine_of(url, bare=True, pool=pool)
+        self._pool = pool
+        self._waiting = 0
         self._role: str | None = None
         self._keys: set[tuple[UUID, str]] = set()
 
@@ -83,6 +85,21 @@ class PostgresStore:
         """The shops that webhook deliveries are owed in now."""
         return await self._carry_out(f"BEGIN READ ONLY; SELECT {EVERY_SHOP}", shops_owed)
 
+    async def outbox(self) -> tuple[int, float]:
+        """Webhook deliveries that have not arrived, and seconds that the most overdue one waits."""
+        return await self._carry_out(f"BEGIN READ ONLY; SELECT {EVERY_SHOP}", outbox)
+
+    def gauges(self) -> dict[str, float]:
+        """How busy the pool is."""
+        pool = self._engine.pool
+        assert isinstance(pool, sa.pool.QueuePool)
+        in_use = pool.checkedout()
+        return {
+            "database_connections_in_use": in_use,
+            "database_connections_open": in_use + pool.checkedin(),
+            "database_work_waiting": max(0, self._waiting - in_use),
+        }
+
     async def snapshot(self, shop: UUID, work: Work[T]) -> T:
         """All queries of a REPEATABLE READ transaction see the moment of its first."""
         start = f"BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY; SELECT {_own(shop)}"
@@ -99,7 +116,14 @@ class PostgresStore:
 
     async def _carry_out(self, start: str, work: Callable[[sa.Connection], T]) -> T:
         """One transaction; begun again when two writers collide or a pooled connection was dead."""
-        for rest in reversed(range(TRIES + POOL)):
+        self._waiting += 1
+        try:
+            return await self._tried(start, work)
+        finally:
+            self._waiting -= 1
+
+    async def _tried(self, start: str, work: Callable[[sa.Connection], T]) -> T:
+        for rest in reversed(range(TRIES + self._pool)):
             try:
                 async with self._engine.connect() as connection:
                     return await connection.run_sync(self._transaction, start, work)
@@ -107,7 +131,7 @@ class PostgresStore:
                 if not rest:
                     raise StoreUnavailable from error
             except Exception as error:
-                if rest > POOL and _worth_another_try(error):
+                if rest > self._pool and _worth_another_try(error):
                     continue
                 own = in_own_words(error)
                 if own is error:
@@ -204,7 +228,7 @@ def in_own_words(error: Exception) -> Exception:
     return error
 
 
-def engine_of(url: str, *, bare: bool = False) -> AsyncEngine:
+def engine_of(url: str, *, bare: bool = False, pool: int = POOL) -> AsyncEngine:
     """The asyncio engine of a `postgresql://` URL; it may carry libpq's `sslmode`.
 
     A `bare` one begins no transaction of its own.
@@ -214,4 +238,11 @@ def engine_of(url: str, *, bare: bool = False) -> AsyncEngine:
     if mode is not None:
         parts = parts.difference_update_query(["sslmode"]).update_query_dict({"ssl": str(mode)})
     level = {"isolation_level": "AUTOCOMMIT"} if bare else {}
-    return create_async_engine(parts, pool_size=POOL, max_overflow=0, pool_timeout=10, **level)
+    return create_async_engine(
+        parts,
+        pool_size=pool,
+        max_overflow=0,
+        pool_timeout=10,
+        hide_parameters=True,  # what a shop stores is not for the log
+        **level,
+    )

@@ -32,6 +32,15 @@ def all_shops(connection: sa.Connection) -> list[UUID]:
     return list(connection.execute(sa.select(shops.c.shop_id).order_by(*order)).scalars())
 
 
+def outbox(connection: sa.Connection) -> tuple[int, float]:
+    """Deliveries of every shop that have not arrived, and how long the most overdue one waits."""
+    pending = webhook_deliveries.c.state == sa.literal_column("'pending'")
+    what = (sa.func.count(), sa.func.min(webhook_deliveries.c.next_attempt_at))
+    number, due = connection.execute(sa.select(*what).where(pending)).one()
+    late = 0.0 if due is None else (datetime.now(UTC) - due).total_seconds()
+    return int(number), max(0.0, late)
+
+
 def shops_owed(connection: sa.Connection) -> list[UUID]:
     """The shops with events that an endpoint has not seen, or with a delivery that is due."""
     own_counter = sa.and_(

@@ -27,7 +27,7 @@ from sqlalchemy.engine import make_url
 from service.store.database import Work
 from service.store.errors import Conflict, KeyInFlight, KeyTaken, StoreUnavailable
 from service.store.scope import reading, writing
-from service.store.shops import add_shop, all_shops, shops_owed
+from service.store.shops import add_shop, all_shops, outbox, shops_owed
 
 T = TypeVar("T")
 OnConnection = Callable[[sa.Connection], Any]
@@ -105,6 +105,23 @@ class SqliteStore:
     async def shops_owed(self) -> list[UUID]:
         """The shops that webhook deliveries are owed in now."""
         return await self._look(shops_owed)
+
+    async def outbox(self) -> tuple[int, float]:
+        """Webhook deliveries that have not arrived, and seconds that the most overdue one waits."""
+        return await self._look(outbox)
+
+    def gauges(self) -> dict[str, float]:
+        """How busy the file's connections are, and how much waits to be written."""
+        if self._thread is None:
+            return {}
+        pools = [self._writer.pool, self._reader.pool]
+        in_use = sum(pool.checkedout() for pool in pools if isinstance(pool, sa.pool.QueuePool))
+        idle = sum(pool.checkedin() for pool in pools if isinstance(pool, sa.pool.QueuePool))
+        return {
+            "database_connections_in_use": in_use,
+            "database_connections_open": in_use + idle,
+            "database_work_waiting": self._jobs.qsize(),
+        }
 
     async def snapshot(self, shop: UUID, work: Work[T]) -> T:
         """In WAL mode every read is one snapshot of the file."""
@@ -243,6 +260,7 @@ def engine_of(path: str, *, writes: bool) -> sa.Engine:
         poolclass=sa.pool.QueuePool,
         pool_size=1 if writes else READERS,
         max_overflow=0,
+        hide_parameters=True,  # what a shop stores is not for the log
         connect_args={"timeout": BUSY_SECONDS, "check_same_thread": False},
     )
     begin = "BEGIN IMMEDIATE" if writes else "BEGIN"
