@@ -24,6 +24,7 @@ TAGS: list[tuple[str, str]] = [
     ("Drawings", "A vehicle seen from above, drawn from its readings."),
     ("Worksheets", "Sheets of a measured vehicle to print, to sign and to keep."),
     ("Blank worksheets", "Sheets to take into the yard and fill in by hand."),
+    ("Rate cards", "What the shop charges, as versions; each stays for what was billed by it."),
     ("Target sets", "What a quantity should be, for which axles, and who says so."),
     ("Tyre sizes", "Nominal tyre dimensions, a default until the tyres are measured."),
     ("Operation", "For whoever runs the service."),

@@ -26,6 +26,20 @@ SET = {
     "title": "Theirs (invented)",
     "rows": [{"quantity": "thrust", "unit": "deg", "nominal": "0", "upper": "0.1"}],
 }
+CARD = {
+    "title": "Theirs (invented)",
+    "rate_card": {
+        "currency": "USD",
+        "rounding": "half_up",
+        "entries": [
+            {
+                "operation": "set_toe",
+                "rate": {"kind": "flat", "price": {"amount": "65.00", "currency": "USD"}},
+            }
+        ],
+    },
+}
+BILL = {"rate_card": "theirs"}
 HOOK = {"url": "https://shop.example/hook"}
 
 BY_ID: dict[str, Call] = {
@@ -46,6 +60,13 @@ BY_ID: dict[str, Call] = {
     "get_target_set_version": ("GET", "/v1/target-sets/theirs/versions/1", None, {}),
     "withdraw_target_set": ("DELETE", "/v1/target-sets/theirs", None, MATCH),
     "restore_target_set": ("POST", "/v1/target-sets/theirs/restorations", None, {}),
+    "get_rate_card": ("GET", "/v1/rate-cards/theirs", None, {}),
+    "get_rate_card_version": ("GET", "/v1/rate-cards/theirs/versions/1", None, {}),
+    "withdraw_rate_card": ("DELETE", "/v1/rate-cards/theirs", None, MATCH),
+    "restore_rate_card": ("POST", "/v1/rate-cards/theirs/restorations", None, {}),
+    "estimate_visit": ("POST", "/v1/visits/{visit}/estimates", BILL, {}),
+    "bill_visit": ("POST", "/v1/visits/{visit}/line-items", BILL, new_key()),
+    "list_visit_bills": ("GET", "/v1/visits/{visit}/line-items", None, {}),
     "get_webhook_endpoint": ("GET", "/v1/webhook-endpoints/{endpoint}", None, {}),
     "put_webhook_endpoint": ("PUT", "/v1/webhook-endpoints/{endpoint}", HOOK, MATCH),
     "delete_webhook_endpoint": ("DELETE", "/v1/webhook-endpoints/{endpoint}", None, MATCH),
@@ -60,6 +81,7 @@ BY_ID: dict[str, Call] = {
 LISTS: dict[str, str] = {
     "list_vehicles": "/v1/vehicles?unit_number=4711",
     "list_visits": "/v1/visits?vehicle_id={vehicle}",
+    "list_rate_cards": "/v1/rate-cards",
     "list_events": "/v1/events",
     "list_webhook_endpoints": "/v1/webhook-endpoints",
     "list_webhook_deliveries": "/v1/webhook-deliveries?state=pending",
@@ -78,6 +100,7 @@ OWN_ONLY: dict[str, Call] = {
         {"items": [{"kind": "vehicle", "id": "{vehicle}", "content": VEHICLE}]},
         {},
     ),
+    "put_rate_card": ("PUT", "/v1/rate-cards/theirs", CARD, {}),
     "put_target_set": ("PUT", "/v1/target-sets/theirs", SET, {}),
     "create_webhook_endpoint": ("POST", "/v1/webhook-endpoints", HOOK, new_key()),
     "create_key": ("POST", "/v1/keys", {"name": "x", "scopes": ["read"]}, {}),
@@ -98,7 +121,7 @@ def test_the_walk_covers_every_operation() -> None:
 def test_every_operation_asks_for_a_key_with_a_scope(handler: HTTPRouteHandler) -> None:
     assert handler.opt["scope"] in ("read", "write", "admin")
     assert [guard.__name__ for guard in handler.guards or ()] == ["admit"]
-    reads = handler.http_methods == {"GET"}
+    reads = handler.http_methods == {"GET"} or name_of(handler) == "estimate_visit"
     assert handler.opt["scope"] in (("read", "admin") if reads else ("write", "admin"))
 
 
@@ -130,6 +153,7 @@ async def theirs(client: Client) -> dict[str, str]:
     endpoint = await client.made("/v1/webhook-endpoints", HOOK)
     key = (await client.post("/v1/keys", json={"name": "k", "scopes": ["read"]})).json()
     assert (await client.put("/v1/target-sets/theirs", json=SET)).status_code == 201
+    assert (await client.put("/v1/rate-cards/theirs", json=CARD)).status_code == 201
     return {
         "vehicle": visit["vehicle_id"],
         "visit": visit["id"],
