@@ -65,7 +65,9 @@ def _solved(intakes: Sequence[Intake | ProblemError]) -> dict[int, Solved]:
         if len(members) >= FEWEST:
             try:
                 stack = solve_stack(pattern_of(shape), [numbers for _, numbers in members])
-                found.update(zip((place for place, _ in members), stack, strict=True))
+                for (place, _), solved in zip(members, stack, strict=True):
+                    if isinstance(solved, Solved):
+                        found[place] = solved
             except (SolveError, ArithmeticError):
                 # One of them contradicts itself: let each be solved, or refused, by itself.
                 continue

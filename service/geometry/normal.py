@@ -7,6 +7,7 @@ float, or an array with one place a vehicle: the same loops solve one vehicle or
 """
 
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from service.geometry.numbers import Functions, Number
 from service.geometry.rows import Row
@@ -29,6 +30,34 @@ def elimination_order(unknowns: Iterable[int], rows: Iterable[Sequence[int]]) ->
     return order
 
 
+class Check(NamedTuple):
+    """A row's residual (observed less modelled), its variance, and that of the reading itself.
+
+    The residual varies less than the reading, which pulled the fit its way.
+    """
+
+    row: int
+    rest: Number
+    own: Number
+    variance: Number
+
+
+CRITICAL = 3.29
+"""Two-sided 0.1 % point of the normal law, the usual level of data snooping in adjustment."""
+
+CHECKED_SHARE = 1e-6
+"""A residual whose variance is below this share of the reading's is not checked by any other."""
+
+
+def doubtful(checks: Sequence[float]) -> bool:
+    """Whether any residual is too large, of checks that stand in a row without their places."""
+    for at in range(0, len(checks), 3):
+        rest, own, variance = checks[at : at + 3]
+        if own > CHECKED_SHARE * variance and rest * rest >= CRITICAL * CRITICAL * own:
+            return True
+    return False
+
+
 class Group:
     """Unknowns that share readings, directly or through each other, and their equations.
 
@@ -45,11 +74,17 @@ class Group:
         self.redundant = len(rows) > self.size
         self.pairs = [self._pairs(row) for row in rows]
         self.below = self._fill()
+        self.tests = [self._test(row) for row in rows] if self.redundant else []
 
     def _pairs(self, row: Row) -> list[tuple[int, int, int, int]]:
         """For each product of two derivatives of a row: which two, and where it is added."""
         kept = [(at, self.place[u]) for at, u in enumerate(row.unknowns) if u in self.place]
         return [(a, c, i, k) for a, i in kept for c, k in kept if k <= i]
+
+    def _test(self, row: Row) -> tuple[Row, list[tuple[int, int]], tuple[int, ...]]:
+        """A row, which of its derivatives are by unknowns of the group, and what they touch."""
+        places = [(at, self.place[u]) for at, u in enumerate(row.unknowns) if u in self.place]
+        return row, places, self.reached_columns(place for _, place in places)
 
     def _fill(self) -> list[tuple[int, ...]]:
         """Rows below the diagonal that become nonzero in each column of the factor."""
@@ -115,6 +150,24 @@ class Group:
                 value = value - factor[i][j] * right[i]
             right[j] = value
         return right
+
+    def checks(
+        self,
+        v: Sequence[Number],
+        p: Sequence[Number],
+        factor: list[list[Number]],
+        f: Functions,
+        dropped: frozenset[int] = frozenset(),
+    ) -> list[Check]:
+        """How well each row that is not dropped fits the rest."""
+        found = []
+        for number, (row, places, columns) in enumerate(self.tests):
+            if number not in dropped:
+                rest, slopes, variance = row.equation(v, p, f)
+                gradient = [(place, slopes[at]) for at, place in places]
+                own = variance - self.variance(factor, gradient, columns)
+                found.append(Check(number, rest, own, variance))
+        return found
 
     def variance(
         self,

@@ -51,10 +51,12 @@ class Pattern:
 
     Attributes: `groups` (independent systems), `quantities` (what can be told, in answer order),
     `assumed` (axles taken as centred), `pairs` (numbers of neighbours that do not steer),
-    `unknowns` (how many there are, held ones included), `judgements` (rows of the built-in target
+    `unknowns` (how many there are, held ones included), `rows` (how many equations the groups
+    have together), `judgements` (rows of the built-in target
     sets that apply, kept by set), `unknown_of` (by name and axle number), and where an axle's
-    distance, width and the spread of its first reading of a kind stand among the numbers. `kept`
-    is room for what others work out once a pattern.
+    distance, width and the spread of its first reading of a kind stand among the numbers. `seen`
+    counts vehicles until it is worth while to compile the pattern, `kept` is room for what others
+    work out once a pattern.
     """
 
     def __init__(self, shape: PatternShape):
@@ -73,12 +75,14 @@ class Pattern:
         straight = [axle[0] for axle in shape.axles if not axle[2]]
         self.pairs = list(pairwise(straight))
         self.groups = _groups(maker.rows, telling.kept)
+        self.rows = sum(len(group.rows) for group in self.groups)
         self.group_of = {
             unknown: number for number, group in enumerate(self.groups) for unknown in group.order
         }
         self.quantities: list[Quantity] = quantities_of(maker, telling, self.groups, self.group_of)
         self.probes = _probes(self.quantities)
         self.judgements: dict[str, list[Judgement]] = {}
+        self.seen = 0
         self.kept: dict[object, Any] = {}
 
 

@@ -10,16 +10,11 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from service.geometry.careful import SolveError
-from service.geometry.normal import Group
-from service.geometry.solve import Solved, solve_group
-
-CRITICAL = 3.29
-"""Two-sided 0.1 % point of the normal law, the usual level of data snooping in adjustment."""
+from service.geometry.least_squares import solve_group
+from service.geometry.normal import CHECKED_SHARE, CRITICAL, Group
+from service.geometry.solve import Solved
 
 MOST_SUSPECTS = 10
-CHECKED_SHARE = 1e-6
-"""A residual whose variance is below this share of the reading's is not checked by any other."""
-
 SAME = 1e-6
 """Relative difference below which two residuals are one contradiction seen from both ends."""
 
@@ -40,10 +35,13 @@ def suspects(solved: Solved) -> list[Suspect]:
     all named.
     """
     found: list[Suspect] = []
+    if not solved.doubtful:
+        return found
     for number, group in enumerate(solved.pattern.groups):
         if group.redundant:
             found += _snoop(solved, group, solved.factors[number])
-    worst_first = sorted(found, key=lambda suspect: -abs(suspect.normalised_residual))
+    # Rounded, so that two that contradict each other are always named in the same order.
+    worst_first = sorted(found, key=lambda suspect: -round(abs(suspect.normalised_residual), 6))
     named: dict[tuple[int | None, int | None], Suspect] = {}
     for suspect in worst_first:
         # A sightline can fail on its difference and on its sum: it is still one reading.
@@ -81,21 +79,11 @@ def normalised_residuals(
     dropped: frozenset[int] = frozenset(),
 ) -> dict[int, float]:
     """Normalised residual of every row of a group that other rows check, by row number."""
-    tests = {}
-    for number, row in enumerate(group.rows):
-        if number in dropped:
-            continue
-        rest, slopes, variance = row.equation(numbers, unknowns, math)
-        gradient = [
-            (group.place[unknown], slope)
-            for unknown, slope in zip(row.unknowns, slopes, strict=True)
-            if unknown in group.place
-        ]
-        columns = group.reached_columns(place for place, _ in gradient)
-        own = variance - group.variance(factor, gradient, columns)
-        if own > CHECKED_SHARE * variance:
-            tests[number] = rest / math.sqrt(own)
-    return tests
+    return {
+        check.row: check.rest / math.sqrt(check.own)
+        for check in group.checks(numbers, unknowns, factor, math, dropped)
+        if check.own > CHECKED_SHARE * check.variance
+    }
 
 
 def _suspect(solved: Solved, group: Group, row: int, test: float) -> Suspect:

@@ -15,8 +15,8 @@ from typing import NamedTuple
 ROUNDING = 1e-13
 """Limits that meet within this (radians or metres) meet."""
 
-FLAT = -1e-9
-"""A slope above this does not fall: what is left of weights that should have cancelled."""
+FLAT = 1e-9
+"""A slope no larger than this either way is what is left of weights that should have cancelled."""
 
 Pull = tuple[float, float, float]
 """Cost by distance outside an interval: its lower and upper end, and the weight."""
@@ -72,18 +72,19 @@ class Cost:
         total.kinks.sort()
         return total
 
-    def least(self) -> float:
-        """Where the function is least; of several places the leftmost that has a kink."""
-        slope, at = self.slope, self.lower
-        if slope >= FLAT and math.isinf(at):
-            at = self.kinks[0][0] if self.kinks else 0.0
+    def least(self, near: float) -> float:
+        """Where the function is least; where it is so all along a stretch, the place nearest."""
+        slope, low, high = self.slope, self.lower, self.upper
         for place, turn in self.kinks:
-            if slope >= FLAT:
-                break
+            if slope < -FLAT:
+                low = place
             slope += turn
-            at = place
-        if slope < FLAT:
-            at = self.upper
+            if slope > FLAT:
+                high = place
+                break
+        if slope < -FLAT:
+            low = high
+        at = min(max(near, low), max(low, high))
         return min(max(at, self.lower), self.upper)
 
     def spans(self) -> list[Span]:
@@ -134,11 +135,16 @@ class Cost:
 NOTHING = Cost()
 
 
-def least_cost(places: Sequence[Well], steps: Sequence[Well]) -> list[float] | None:
-    """Values that keep all limits at the least cost, or None where none do."""
+def least_cost(
+    places: Sequence[Well], steps: Sequence[Well], near: Sequence[float]
+) -> list[float] | None:
+    """Values that keep all limits at the least cost, or None where none do.
+
+    Of equally good ones the last stays nearest to its `near`, then the one before it, and so on.
+    """
     cost = NOTHING.added(places[0])
     if not steps:
-        return None if cost is None else [cost.least()]
+        return None if cost is None else [cost.least(near[0])]
     costs = [cost]
     for place, step in zip(places[1:], steps, strict=True):
         between = NOTHING.added(step)
@@ -148,13 +154,14 @@ def least_cost(places: Sequence[Well], steps: Sequence[Well]) -> list[float] | N
         costs.append(cost)
     if cost is None:
         return None
-    values = [cost.least()]
-    for before, step in zip(reversed(costs[:-1]), reversed(steps), strict=True):
+    values = [cost.least(near[-1])]
+    for number in range(len(steps) - 1, -1, -1):
+        before = costs[number]
         assert before is not None, "a row is left at its first place without values"
-        best = before.added(step.reflected(values[-1]))
+        best = before.added(steps[number].reflected(values[-1]))
         if best is None:
             return None
-        values.append(best.least())
+        values.append(best.least(near[number]))
     return values[::-1]
 
 

@@ -124,7 +124,7 @@ def _both(one: Well, other: Well) -> Well:
 
 
 def _least(values: tuple[Value, ...], places: list[Well], steps: list[Well]) -> Run | None:
-    exact = least_cost(places, steps)
+    exact = least_cost(places, steps, [value.start for value in values])
     if exact is None:
         return None
     rounded = in_steps(values, places, steps, exact)

@@ -58,6 +58,7 @@ def _by_branches(
     best: list[float] | None = None
     least = math.inf
     waiting = [(places, exact)]
+    near = [value.start for value in values]
     for _ in range(MOST_BRANCHES):
         if not waiting:
             break
@@ -74,7 +75,7 @@ def _by_branches(
         )
         for step in nearest_last:
             narrowed = _narrowed(bound, values[place], place, step, below=step < count)
-            then = least_cost(narrowed, steps)
+            then = least_cost(narrowed, steps, near)
             if then is not None:
                 waiting.append((narrowed, then))
     return best
