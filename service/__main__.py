@@ -5,10 +5,20 @@ import sys
 from collections.abc import Sequence
 
 from service import __version__
-from service.command import convert, demo, document, keys, migrate, serve, solve, takeout
-from service.settings import SettingsError
+from service.command import (
+    convert,
+    demo,
+    document,
+    keys,
+    migrate,
+    serve,
+    settings,
+    solve,
+    takeout,
+)
+from service.setting_rules import SettingsError
 
-COMMANDS = (serve, solve, convert, demo, document, migrate, keys, takeout)
+COMMANDS = (serve, solve, convert, demo, document, migrate, keys, takeout, settings)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

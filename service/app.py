@@ -17,6 +17,7 @@ from service.api.door import Door
 from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
 from service.api.line_items import price_work
+from service.api.metrics_page import MetricsPage, get_metrics
 from service.api.openapi import get_openapi
 from service.api.problem_pages import get_problem_page, list_problem_pages
 from service.api.repeatabilities import evaluate_repeatability
@@ -28,9 +29,11 @@ from service.api.stored import Stored, attach
 from service.api.straight_runnings import find_straight_running
 from service.api.target_sets import get_target_set, list_target_sets
 from service.api.tyre_sizes import list_tyre_sizes
+from service.api.watch import Watch
 from service.contract.replies import Reply
 from service.contract.strict import StrictRequest
-from service.settings import Settings, settings_from
+from service.setting_sources import settings_from
+from service.settings import Settings
 
 ROUTES: list[Any] = [
     solve_vehicle,
@@ -71,8 +74,10 @@ def create_app(
     """
     settings = settings or settings_from()
     stored = Stored(settings)
+    watch = Watch(settings)
+    watch.store = stored.store
     app = Litestar(
-        routes,
+        [*routes, get_metrics],
         request_class=StrictRequest,
         response_class=Reply,
         exception_handlers={Exception: handle},
@@ -81,17 +86,20 @@ def create_app(
         state=State(
             {
                 "settings": settings,
-                "readiness": readiness if readiness is not None else stored.checks(),
+                "readiness": {**stored.checks(), "accepting": watch.accepting}
+                if readiness is None
+                else readiness,
+                "metrics_page": MetricsPage(watch, settings.metrics_from),
                 "document": _tagged_document,
             }
         ),
         guards=[] if settings.open_for_computing() else [admit_computing],
-        lifespan=[stored.lifespan],
+        lifespan=[stored.lifespan, watch.lifespan],
         logging_config=None,
     )
     attach(app, stored.store)
     app.state["routes"] = Routes(app)
-    return Door(app)
+    return Door(app, watch)
 
 
 def document() -> dict[str, Any]:

@@ -5,11 +5,15 @@ costs a good part of a whole request.
 """
 
 from collections.abc import Awaitable, Mapping
+from time import perf_counter
 
 from litestar import Litestar
 
+from service.api.browsers import allowed_by_preflight, is_preflight
 from service.api.failures import problem_reply
+from service.api.rates import Headers
 from service.api.routing import Routes
+from service.api.watch import Watch, with_extra
 from service.contract.asgi import Application, Message, Receive, Scope, Send
 from service.contract.media import acceptable
 from service.contract.problem_catalogue import NOT_ACCEPTABLE, NOT_FOUND
@@ -20,13 +24,14 @@ from service.contract.request_ids import RequestIds
 class Door:
     """ASGI application that every request passes first.
 
-    It gives the request its id, answers HEAD by GET and OPTIONS by the methods that there are,
-    refuses what no resource needs to see (a trailing slash, an unknown or repeated query
+    It gives the request its id, has it watched and counted, answers HEAD by GET and OPTIONS by the
+    methods that there are, refuses what no resource needs to see (a trailing slash, an unknown or repeated query
     parameter, an `Accept` that cannot be met), and turns anything that goes wrong into a problem.
     """
 
-    def __init__(self, app: Litestar) -> None:
+    def __init__(self, app: Litestar, watch: Watch) -> None:
         self.app = app
+        self.watch = watch
         self._inner: Application = app
         self._ids = RequestIds()
         self._routes: Routes = app.state["routes"]
@@ -36,32 +41,42 @@ class Door:
         if scope["type"] != "http":
             await self._inner(scope, receive, send)
             return
+        begun = perf_counter()
+        watch = self.watch
         headers = dict(scope["headers"])
         request_id = self._ids.id_of(headers.get(b"request-id"))
         scope["request_id"] = request_id
-        started = False
+        status = 0
+        extra: Headers = ((b"request-id", request_id),)
 
         def answer(message: Message) -> Awaitable[None]:
-            nonlocal started
+            nonlocal status
             if message["type"] == "http.response.start":
-                started = True
-                message["headers"] = [*message["headers"], (b"request-id", request_id)]
+                status = message["status"]
+                message["headers"] = with_extra(message["headers"], extra)
             return send(message)
 
         if scope["method"] == "HEAD":
             scope["method"] = "GET"
             send = _without_body(send)
+        watch.busy += 1
         try:
+            extra += watch.enter(scope, headers)
+            if scope["path"].startswith("/v1/"):
+                extra += await watch.admit(scope, headers)
             if not _waved_through(scope, headers):
                 if scope["method"] == "OPTIONS":
-                    await self._answer_options(scope["path"], answer)
+                    await self._answer_options(scope, headers, answer)
                     return
                 self._look_closer(scope, headers)
             await self._inner(scope, receive, answer)
         except Exception as error:
-            if started:
+            if status:
                 raise
             await problem_reply(error, scope)(scope, receive, answer)
+        finally:
+            watch.busy -= 1
+            watch.leave(scope, headers, status, begun)
 
     def _look_closer(self, scope: Scope, headers: Mapping[bytes, bytes]) -> None:
         """Raise a problem for what is wrong with a request before any handler sees it."""
@@ -78,12 +93,15 @@ class Door:
             if faults:
                 raise ProblemError.of_broken_rules(faults)
 
-    async def _answer_options(self, path: str, send: Send) -> None:
+    async def _answer_options(self, scope: Scope, sent: Mapping[bytes, bytes], send: Send) -> None:
+        path = scope["path"]
         _refuse_slashes(path)
         methods = self._routes.methods(path)
         if not methods:
             raise ProblemError(NOT_FOUND, "There is nothing at this address.")
         headers = [(b"allow", ", ".join(methods).encode())]
+        if self.watch.cross_origin and is_preflight(sent):
+            headers += allowed_by_preflight(methods)
         if "POST" in methods:
             taken = self._routes.handler(path, "POST").opt.get("accepts", ("application/json",))
             headers.append((b"accept-post", ", ".join(taken).encode()))

@@ -84,7 +84,7 @@ class Stored:
 
     def __init__(self, settings: Settings) -> None:
         self.url = settings.database_url
-        self.store = open_store(self.url)
+        self.store = open_store(self.url, settings.database_pool)
         self.sender = WebhookSender(self.store, allow_private=settings.webhooks_private)
         self._checked = False
 

@@ -5,7 +5,7 @@ import asyncio
 import sys
 from typing import Any
 
-from service.settings import settings_from
+from service.setting_sources import settings_from
 
 
 def add(commands: Any) -> None:

@@ -8,7 +8,8 @@ import uvicorn
 
 from service.app import create_app
 from service.command.protocol import PlainHttpProtocol
-from service.settings import Settings, settings_from
+from service.setting_sources import settings_from
+from service.settings import Settings
 
 
 def add(commands: Any) -> None:

@@ -5,7 +5,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from uuid import UUID
 
-from service.settings import settings_from
+from service.setting_sources import settings_from
 from service.store.database import Store, is_embedded, open_store
 
 
