@@ -1,0 +1,67 @@
+"""Headless Chromium, to see sheets as readers see them. It reaches no host."""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+FLAGS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--hide-scrollbars",
+    "--host-resolver-rules=MAP * ~NOTFOUND",
+)
+
+
+def browser() -> str:
+    """Path of the browser; without one the test is skipped by name, and fails in CI."""
+    found = next((path for name in NAMES if (path := shutil.which(name))), None)
+    if found is None and os.environ.get("CI") == "true":
+        pytest.fail("Chromium is not installed: CI must see the sheets as readers do")
+    if found is None:
+        pytest.skip("SKIPPED FOR WANT OF CHROMIUM: install it to see the sheets as readers do")
+    return found
+
+
+def run(folder: Path, *arguments: str) -> str:
+    """What the browser prints."""
+    command = [browser(), *FLAGS, f"--user-data-dir={folder / 'profile'}", *arguments]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
+    return done.stdout
+
+
+def measured(folder: Path, html: str, script: str, width: int, height: int = 900) -> Any:
+    """The value of a script's `answer`, run in a page of a width once it is laid out."""
+    file = folder / "page.html"
+    tail = (
+        "<pre id='measured'></pre><script>addEventListener('load', () => {"
+        f"const answer = (() => {{ {script} }})();"
+        "document.getElementById('measured').textContent = JSON.stringify(answer);});</script>"
+    )
+    file.write_text(html.replace("</body>", f"{tail}</body>"), encoding="utf-8")
+    size = f"--window-size={width},{height}"
+    dumped = run(folder, size, "--dump-dom", file.as_uri())
+    found = re.search(r"<pre id=\"measured\">(.*?)</pre>", dumped, re.DOTALL)
+    assert found, dumped[-2000:]
+    return json.loads(unescape(found[1]))
+
+
+def printed(folder: Path, html: str) -> bytes:
+    """The page as the browser prints it."""
+    file, pdf = folder / "print.html", folder / "print.pdf"
+    file.write_text(html, encoding="utf-8")
+    run(folder, "--no-pdf-header-footer", f"--print-to-pdf={pdf}", file.as_uri())
+    return pdf.read_bytes()
