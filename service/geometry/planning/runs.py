@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from service.geometry.planning.chain import Well, least_cost, price
 from service.geometry.planning.moving import reach_of, weight_of
-from service.geometry.planning.rows import Limit, Link, Row, Value
+from service.geometry.planning.rows import MATCH_WEDGES, Limit, Link, Row, Value
 from service.geometry.planning.steps import in_steps
 
 PENALTY = 1e4
@@ -18,6 +18,11 @@ NEAR_NOMINAL = 0.25
 
 TIE_BREAKER = 1e-3
 """Weight of movement where the nominal is what counts."""
+
+THICKER = 1e-4
+"""By what share a thicker wedge costs more than a thinner one. Of changes as large as each other
+the one that leaves less wedge is made, on whichever side: so a mirrored vehicle gets the mirrored
+plan."""
 
 NOT_OUT = 1e-10
 """Excess below this (metres, radians) is rounding."""
@@ -83,6 +88,8 @@ def _well(value: Value, to_nominal: bool) -> Well:
     elif to_nominal:
         weight *= TIE_BREAKER
     pulls.append((start, start, weight))
+    if value.action == MATCH_WEDGES:
+        pulls.append((-math.inf, start, weight * THICKER))
     return _bounded(value.limits, reach, pulls)
 
 

@@ -5,6 +5,7 @@ The program is written down in full: one variable a value, one slack for every p
 
 import math
 import random
+from itertools import pairwise
 
 import pytest
 from scipy.optimize import OptimizeResult, linprog
@@ -95,7 +96,7 @@ def test_the_values_keep_every_limit() -> None:
         steps = [random_well(dice, 0.3) for _ in range(size - 1)]
         values = least_cost(places, steps, [dice.gauss(0, 1) for _ in places])
         if values is not None:
-            differences = [b - a for a, b in zip(values, values[1:], strict=False)]
+            differences = [b - a for a, b in pairwise(values)]
             for well, value in zip((*places, *steps), (*values, *differences), strict=True):
                 assert well.lower - 1e-12 <= value <= well.upper + 1e-12
             seen += 1

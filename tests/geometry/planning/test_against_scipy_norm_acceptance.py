@@ -1,4 +1,4 @@
-"""Acceptance intervals against scipy.stats.norm: at their edge the probability is 0.95 (JCGM 106)."""
+"""Acceptance intervals against scipy.stats.norm: 0.95 at their edges (JCGM 106)."""
 
 import math
 

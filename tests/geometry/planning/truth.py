@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 from geometry.planning.yard import Job
 from simulator import Axle, Item, Vehicle, read
@@ -22,7 +23,7 @@ def truth(job: Job, vehicle: Vehicle) -> dict[tuple[str, int], float]:
         for name, value in _of_axle(job, vehicle, axle).items():
             found[name, axle.number] = value
     straight = [axle for axle in vehicle.axles if axle.role != "steer"]
-    for front, rear in zip(straight, straight[1:], strict=False):
+    for front, rear in pairwise(straight):
         found["scrub", rear.number] = rear.thrust - front.thrust
         spread = _spread(job, "axle_span", (front.number, rear.number))
         if spread is not None:

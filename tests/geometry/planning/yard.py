@@ -84,11 +84,12 @@ class Job:
         """
         items = []
         for item in self.items:
+            pin = {}
             if item["kind"] == "setback_span":
                 axle = item["axle"]
                 gone = vehicle.axle(axle).distance - self.vehicle.axle(axle).distance
-                item = item | {"pin_ahead": item.get("pin_ahead", PIN_AHEAD) + gone}
-            items.append(item)
+                pin["pin_ahead"] = item.get("pin_ahead", PIN_AHEAD) + gone
+            items.append(item | pin)
         start = 0.0 if vehicle.towed else vehicle.axle(1).distance
         axles = [replace(axle, distance=axle.distance - start) for axle in vehicle.axles]
         return replace(self, vehicle=replace(vehicle, axles=axles), items=items)
