@@ -44,7 +44,7 @@ POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
-"""What the page may do: its own script, its own calls, nothing inline and nothing from elsewhere."""
+"""What the page may do: its own script and calls, nothing inline and nothing from elsewhere."""
 
 
 class Part(NamedTuple):

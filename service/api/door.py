@@ -9,6 +9,7 @@ from time import perf_counter
 
 from litestar import Litestar
 
+from service.api import metrics
 from service.api.browsers import allowed_by_preflight, is_preflight
 from service.api.failures import problem_reply
 from service.api.rates import Headers
@@ -16,7 +17,7 @@ from service.api.routing import Routes
 from service.api.watch import Watch, with_extra
 from service.contract.asgi import Application, Message, Receive, Scope, Send
 from service.contract.media import acceptable
-from service.contract.problem_catalogue import NOT_ACCEPTABLE, NOT_FOUND
+from service.contract.problem_catalogue import NOT_ACCEPTABLE, NOT_FOUND, UNAVAILABLE
 from service.contract.problems import FieldError, ProblemError
 from service.contract.request_ids import RequestIds
 
@@ -25,8 +26,9 @@ class Door:
     """ASGI application that every request passes first.
 
     It gives the request its id, has it watched and counted, answers HEAD by GET and OPTIONS by the
-    methods that there are, refuses what no resource needs to see (a trailing slash, an unknown or repeated query
-    parameter, an `Accept` that cannot be met), and turns anything that goes wrong into a problem.
+    methods that there are, refuses what no resource needs to see (a trailing slash, an unknown or
+    repeated query parameter, an `Accept` that cannot be met), and turns anything that goes wrong
+    into a problem.
     """
 
     def __init__(self, app: Litestar, watch: Watch) -> None:
@@ -62,6 +64,8 @@ class Door:
         watch.busy += 1
         try:
             extra += watch.enter(scope, headers)
+            if "refusal" in scope:
+                raise scope["refusal"]
             if scope["path"].startswith("/v1/"):
                 extra += await watch.admit(scope, headers)
             if not _waved_through(scope, headers):
@@ -77,6 +81,15 @@ class Door:
         finally:
             watch.busy -= 1
             watch.leave(scope, headers, status, begun)
+
+    async def turn_away(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a request on a connection over the limit: 503, and the connection is closed."""
+        metrics.count("turned_away", "connections")
+        headers = {"Retry-After": "1", "Connection": "close"}
+        scope["refusal"] = ProblemError(
+            UNAVAILABLE, "As many clients are connected as the service takes.", headers=headers
+        )
+        await self(scope, receive, send)
 
     def _look_closer(self, scope: Scope, headers: Mapping[bytes, bytes]) -> None:
         """Raise a problem for what is wrong with a request before any handler sees it."""

@@ -15,6 +15,9 @@ _encode = msgspec.json.Encoder().encode
 
 _TOKENS = re.compile(r"axw_[\w-]+\.[\w-]+\.[\w-]+|whsec_[\w+/=-]+|(?i:bearer )[\w.~+/=-]{8,}")
 
+LONGEST_PATH = 1000
+"""Characters of an address that are logged."""
+
 
 class RequestLines:
     """Writes the line of each request; most of it is put together once for many requests."""
@@ -36,7 +39,7 @@ class RequestLines:
                 self._now(),
                 scope["request_id"],
                 middle,
-                _encode(scope["path"]),
+                _encode(scope["path"][:LONGEST_PATH]),
                 seconds * 1e3,
                 _encode(client[0]) if client else b"null",
                 b"" if caller is None else f',"shop":"{caller.shop}","key":"{caller.key}"'.encode(),

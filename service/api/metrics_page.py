@@ -1,4 +1,4 @@
-"""`/metrics`: what the service counts, as Prometheus reads it, for the operator's networks alone."""
+"""`/metrics`: what the service counts, as Prometheus reads it, for the operator's networks."""
 
 import logging
 from collections.abc import Iterator, Sequence
@@ -76,7 +76,7 @@ async def get_metrics(request: Request[Any, Any, Any], state: State) -> Reply[by
 @cache
 def _library() -> Any:
     # Imported here: no other request needs it.
-    import prometheus_client
+    import prometheus_client.core
 
     return prometheus_client
 

@@ -8,6 +8,7 @@ by one look at a header or a setting.
 import asyncio
 from collections.abc import AsyncIterator, Callable, Mapping, MutableMapping
 from contextlib import asynccontextmanager
+from pathlib import Path
 from time import monotonic, perf_counter, time
 from typing import Any
 
@@ -62,6 +63,10 @@ class Watch:
         """Write a line of every request from now on."""
         self._writer = lines
         self._lines = RequestLines(lines)
+
+    def share_counts(self, folder: str) -> None:
+        """Tell the other processes of the port what is counted here, by files in a folder."""
+        self.shared = SharedCounts(Path(folder))
 
     def gauges(self) -> dict[str, float]:
         """How things stand now, by names of metrics."""

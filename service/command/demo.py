@@ -48,7 +48,7 @@ def run(options: argparse.Namespace) -> int:
     )
     if not options.no_serve:
         print(f"\nServing on http://{settings.host}:{settings.port}, Ctrl-C stops.", flush=True)
-        serve(settings)
+        return serve(settings)
     return 0
 
 

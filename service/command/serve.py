@@ -4,10 +4,7 @@ import argparse
 from typing import Any
 
 import msgspec
-import uvicorn
 
-from service.app import create_app
-from service.command.protocol import PlainHttpProtocol
 from service.setting_sources import settings_from
 from service.settings import Settings
 
@@ -27,8 +24,7 @@ def add(commands: Any) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Serve until interrupted."""
-    serve(chosen(options))
-    return 0
+    return serve(chosen(options))
 
 
 def chosen(options: argparse.Namespace) -> Settings:
@@ -38,15 +34,14 @@ def chosen(options: argparse.Namespace) -> Settings:
     return msgspec.structs.replace(settings_from(), **given)
 
 
-def serve(settings: Settings) -> None:
-    """Run the server in this process until it is told to stop."""
-    uvicorn.run(
-        create_app(settings),
-        host=settings.host,
-        port=settings.port,
-        http=PlainHttpProtocol,
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        date_header=True,
-    )
+def serve(settings: Settings) -> int:
+    """Run the server until it is told to stop; returns the exit code."""
+    # Imported here: they bring the whole application, which other commands do without.
+    from service.command.listening import listening
+    from service.command.server import serve_on
+
+    if settings.processes == 1:
+        return serve_on(listening(settings), settings)
+    from service.command.processes import serve_together
+
+    return serve_together(settings)

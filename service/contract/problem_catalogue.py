@@ -64,8 +64,14 @@ BAD_HEADER = ProblemKind(
     "A header of the request cannot be read. It is named in `errors` with a trailing colon, such "
     "as `Content-Length:`.",
 )
+NOT_HTTP = ProblemKind(
+    "not-http",
+    400,
+    "The request is not HTTP",
+    "The bytes that came cannot be read as a request of HTTP/1.1. The connection is closed.",
+)
 
-# 401 to 429: who asks, for what, and how.
+# 401 to 431: who asks, for what, and how.
 
 UNAUTHORISED = ProblemKind(
     "unauthorised",
@@ -103,6 +109,13 @@ NOT_ACCEPTABLE = ProblemKind(
     "No answer in a wanted media type",
     "`Accept` admits no media type that the operation can answer in.",
 )
+TOO_SLOW = ProblemKind(
+    "too-slow",
+    408,
+    "The request did not arrive in time",
+    "The head or the body of the request was sent too slowly. The connection is closed; nothing "
+    "was done.",
+)
 CONFLICT = ProblemKind(
     "conflict",
     409,
@@ -139,6 +152,13 @@ RATE_LIMITED = ProblemKind(
     429,
     "Too many requests",
     "More was asked than the limit allows. `Retry-After` says when to come again.",
+)
+HEAD_TOO_LARGE = ProblemKind(
+    "head-too-large",
+    431,
+    "The headers are too large",
+    "The request's line and headers together are larger than the service reads. The connection is "
+    "closed.",
 )
 IDEMPOTENCY_KEY_IN_FLIGHT = ProblemKind(
     "idempotency-key-in-flight",
