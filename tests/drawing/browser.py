@@ -5,7 +5,7 @@ import os
 import re
 import shutil
 import subprocess
-from html import unescape
+from html import escape, unescape
 from pathlib import Path
 from typing import Any
 
@@ -43,18 +43,27 @@ def run(folder: Path, *arguments: str) -> str:
     return done.stdout
 
 
+_FRAME = """<!doctype html><meta charset=utf-8><iframe width={width} height={height}
+style="border:0" srcdoc="{page}"></iframe><pre id=measured></pre><script>
+addEventListener("load", () => {{
+  const page = document.querySelector("iframe").contentWindow;
+  const answer = page.eval("(() => {{" + {script} + "}})()");
+  document.getElementById("measured").textContent = JSON.stringify(answer);
+}});</script>"""
+
+
 def measured(folder: Path, html: str, script: str, width: int, height: int = 900) -> Any:
-    """The value of a script's `answer`, run in a page of a width once it is laid out."""
+    """The value that a script returns, run in a page of a width once it is laid out.
+
+    The page stands in a frame, since no window of the browser is as narrow as a phone.
+    """
     file = folder / "page.html"
-    tail = (
-        "<pre id='measured'></pre><script>addEventListener('load', () => {"
-        f"const answer = (() => {{ {script} }})();"
-        "document.getElementById('measured').textContent = JSON.stringify(answer);});</script>"
+    framed = _FRAME.format(
+        width=width, height=height, page=escape(html, quote=True), script=json.dumps(script)
     )
-    file.write_text(html.replace("</body>", f"{tail}</body>"), encoding="utf-8")
-    size = f"--window-size={width},{height}"
-    dumped = run(folder, size, "--dump-dom", file.as_uri())
-    found = re.search(r"<pre id=\"measured\">(.*?)</pre>", dumped, re.DOTALL)
+    file.write_text(framed, encoding="utf-8")
+    dumped = run(folder, f"--window-size={width + 100},{height}", "--dump-dom", file.as_uri())
+    found = re.search(r"<pre id=\"measured\">(.+?)</pre>", dumped, re.DOTALL)
     assert found, dumped[-2000:]
     return json.loads(unescape(found[1]))
 

@@ -26,7 +26,7 @@ PHONE, LETTER = 360, 816
 OVERFLOW = """
 const wide = [];
 for (const node of document.body.querySelectorAll("*"))
-  if (node.getBoundingClientRect().right > innerWidth + 1 && !node.closest("svg, thead, #measured"))
+  if (node.getBoundingClientRect().right > innerWidth + 1 && !node.closest("svg, thead"))
     wide.push(node.tagName + " " + node.textContent.slice(0, 60));
 return {page: document.documentElement.scrollWidth, window: innerWidth, wide: wide};
 """
@@ -77,6 +77,11 @@ def test_a_sheet_prints_on_its_paper(form: Form, size: tuple[int, int], tmp_path
     assert "JOB-2031" in told
 
 
+def inked(box: Box) -> Box:
+    """A box without the pixel above and below that it gains by rounding of ascent and descent."""
+    return Box(box.left, box.top + 0.75, box.right, box.bottom - 0.75)
+
+
 @pytest.mark.parametrize(
     "name", ["three-axle tractor", "ten-axle truck", "twelve-axle trailer", "single-axle dolly"]
 )
@@ -94,5 +99,5 @@ def test_texts_of_a_drawing_keep_within_their_boxes_in_the_browsers_font(
         left, _, right, _ = sides
         assert box.left - 0.5 <= left, text
         assert right <= box.right + 0.5, text
-    boxes = [(text, Box(*sides)) for text, *sides in seen]
+    boxes = [(text, inked(Box(*sides))) for text, *sides in seen]
     assert [(a, b) for (a, box), (b, other) in combinations(boxes, 2) if box.meets(other)] == []
