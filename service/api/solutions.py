@@ -1,17 +1,22 @@
 """`/v1/solutions`: readings in, geometry and verdicts out; nothing is stored."""
 
+from time import perf_counter
 from typing import Annotated
 
 from litestar import post
 from litestar.params import Body
 
+from service.api.metrics import SOLVING
 from service.contract.answer import answer
 from service.contract.solution import Solution, SolutionRequest
 
 
 def solution_of(request: SolutionRequest) -> Solution:
     """Solve a request; raises ProblemError that names everything wrong with it."""
-    return answer(request)
+    begun = perf_counter()
+    solution = answer(request)
+    SOLVING.add(perf_counter() - begun)
+    return solution
 
 
 @post("/v1/solutions", summary="Solve a vehicle's geometry", status_code=200, sync_to_thread=False)

@@ -11,6 +11,7 @@ from litestar import Request
 from litestar.params import HeaderParameter, PathParameter, QueryParameter
 
 from service.api.callers import Caller, note_use
+from service.api.metrics import count
 from service.contract import problem_catalogue as kinds
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply, encoded
@@ -259,6 +260,7 @@ def problem_of(error: StoreError) -> ProblemError:
     if isinstance(error, Conflict):
         return ProblemError(kinds.CONFLICT, text)
     if isinstance(error, StoreUnavailable):
+        count("store_failures")
         detail = "What is stored cannot be reached now."
         return ProblemError(kinds.UNAVAILABLE, detail, headers={"Retry-After": "5"})
     raise AssertionError(f"no problem is told of {type(error).__name__}")

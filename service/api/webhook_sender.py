@@ -1,14 +1,15 @@
 """Sends what is owed to webhook endpoints: at least once, with growing pauses, then dead.
 
-Each process of the service runs one sender, which looks every second; when nothing is owed that
-is one query over small tables. A delivery is claimed by one process at a time.
+Each process of the service runs one sender, which looks every second which shops are owed
+something; when nothing is, that is one query over small tables. A delivery is claimed by one
+process at a time.
 """
 
 import asyncio
 import logging
 import random
-from collections.abc import Awaitable, Callable, Mapping
-from contextlib import suppress
+from collections.abc import Awaitable, Callable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from time import time
 from uuid import UUID
@@ -17,6 +18,8 @@ import msgspec
 
 from service.api import outbound
 from service.api.events import shown
+from service.api.metrics import count
+from service.api.tracing import begun_for
 from service.contract.webhook_signatures import signed_headers
 from service.store import events, webhook_secrets, webhooks
 from service.store.database import Store
@@ -34,6 +37,8 @@ PAUSES = tuple(
 SWEEP_SECONDS = 1.0
 AT_ONCE = 20
 """Deliveries of one shop that are on their way at the same time."""
+SHOPS_AT_ONCE = 50
+"""Shops whose deliveries are."""
 
 Post = Callable[[str, bytes, Mapping[str, str]], Awaitable[int]]
 
@@ -48,6 +53,7 @@ class WebhookSender:
         self.allow_private = allow_private
         self._post = post or self._outbound
         self._task: asyncio.Task[None] | None = None
+        self._working: dict[UUID, asyncio.Task[None]] = {}
 
     def start(self) -> None:
         """Begin to look for what is owed."""
@@ -55,31 +61,39 @@ class WebhookSender:
 
     async def stop(self) -> None:
         """Stop; a delivery on its way comes due again when its lease runs out."""
-        if self._task is not None:
-            self._task.cancel()
-            with suppress(asyncio.CancelledError):
-                await self._task
-
-    async def sweep(self) -> int:
-        """Send everything that is due now; how many deliveries were tried."""
-        return sum([await self.sweep_shop(shop) for shop in await self.store.shops_owed()])
+        tasks = [task for task in (self._task, *self._working.values()) if task is not None]
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
 
     async def sweep_shop(self, shop: UUID) -> int:
-        """Send everything that is due in one shop now."""
+        """Send everything that is due in one shop now; how many deliveries were tried."""
         await self.store.write(shop, webhooks.spread_events)
         claimed = await self.store.write(shop, lambda s: webhooks.claim_due(s, AT_ONCE))
-        await asyncio.gather(*[self._deliver(shop, record) for record in claimed])
+        done = [self._deliver(shop, record) for record in claimed]
+        for fault in await asyncio.gather(*done, return_exceptions=True):
+            if isinstance(fault, BaseException):
+                raise fault  # after all others are settled
         return len(claimed)
 
     async def _run(self) -> None:
         while True:
-            try:
-                tried = await self.sweep()
-            except StoreError as error:
-                _log.warning("webhooks wait for the store: %s", error)
-                tried = 0
-            if not tried:
-                await asyncio.sleep(SWEEP_SECONDS)
+            with _told():
+                for shop in await self.store.shops_owed():
+                    self._begin(shop)
+            await asyncio.sleep(SWEEP_SECONDS)
+
+    def _begin(self, shop: UUID) -> None:
+        """Work a shop off beside the others: one with silent endpoints keeps nobody waiting."""
+        if shop not in self._working and len(self._working) < SHOPS_AT_ONCE:
+            task = asyncio.create_task(self._work_off(shop))
+            self._working[shop] = task
+            task.add_done_callback(lambda _: self._working.pop(shop, None))
+
+    async def _work_off(self, shop: UUID) -> None:
+        with _told():
+            while await self.sweep_shop(shop):
+                pass
 
     async def _deliver(self, shop: UUID, record: DeliveryRecord) -> None:
         status: int | None = None
@@ -97,6 +111,7 @@ class WebhookSender:
         except NotFound:
             await self._settle(shop, record, DEAD, None, "the endpoint was removed")
             return
+        count("deliveries", "failed" if error else "delivered")
         if error is None:
             await self._settle(shop, record, DELIVERED, status, None)
         elif record.attempts >= len(PAUSES) or status == 410:
@@ -105,15 +120,17 @@ class WebhookSender:
             await self._settle(shop, record, PENDING, status, error)
 
     async def _send(self, shop: UUID, record: DeliveryRecord) -> int:
-        def look(scope: ShopScope) -> tuple[str, list[str], str, bytes]:
+        def look(scope: ShopScope) -> tuple[str, list[str], UUID, bytes]:
             endpoint = ENDPOINTS.get(scope, record.endpoint_id)
             [event] = events.after(scope, record.sequence - 1, 1)
             secrets = webhook_secrets.good(endpoint.secrets, scope.now)
             body = msgspec.json.encode(shown(event))
-            return endpoint.url, [secret.text for secret in secrets], str(event.id), body
+            return endpoint.url, [secret.text for secret in secrets], event.id, body
 
         url, secrets, id, body = await self.store.read(shop, look)
-        return await self._post(url, body, signed_headers(secrets, id, int(time()), body))
+        headers = signed_headers(secrets, str(id), int(time()), body)
+        # All tries of one event are one trace, whose id is the event's.
+        return await self._post(url, body, {**headers, "traceparent": begun_for(id.hex)})
 
     async def _settle(
         self, shop: UUID, record: DeliveryRecord, state: str, status: int | None, error: str | None
@@ -126,6 +143,17 @@ class WebhookSender:
 
     async def _outbound(self, url: str, body: bytes, headers: Mapping[str, str]) -> int:
         return await outbound.post(url, body, headers, allow_private=self.allow_private)
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """Logs what went wrong and goes on: one odd delivery must not end the sending for good."""
+    try:
+        yield
+    except StoreError as error:
+        _log.warning("webhooks wait for the store: %s", error)
+    except Exception:
+        _log.exception("a sweep of the webhooks failed; the next one goes on")
 
 
 def next_try(now: datetime, attempts: int) -> datetime:

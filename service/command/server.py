@@ -112,7 +112,7 @@ def serve_on(sockets: list[socket], settings: Settings, counts: str | None = Non
             door.watch.log_to(lines)
         if counts is not None:
             door.watch.share_counts(counts)
-        Server(_config(door, settings), door, settings).run(sockets)
+        Server(config_of(door, settings), door, settings).run(sockets)
     except SystemExit as end:
         return int(end.code or 0)
     finally:
@@ -120,7 +120,7 @@ def serve_on(sockets: list[socket], settings: Settings, counts: str | None = Non
     return 0
 
 
-def _config(door: Door, settings: Settings) -> uvicorn.Config:
+def config_of(door: Door, settings: Settings) -> uvicorn.Config:
     return uvicorn.Config(
         door,
         http=bounded(Bounds.of(settings, door.turn_away)),

@@ -9,6 +9,12 @@ from service.contract.reading_texts import named_text
 from service.contract.schemas import REF, Schema
 from service.contract.shared_parts import response_name
 
+LIMIT_STATUSES = {429, 431, 503}
+"""What any operation of a version answers to more than the service takes."""
+RATE_LIMIT_HEADERS: Schema = {
+    name: {"$ref": f"#/components/headers/{name}"} for name in ("RateLimit", "RateLimit-Policy")
+}
+
 _ORDER = ("operationId", "summary", "description", "tags", "deprecated", "security")
 
 
@@ -41,12 +47,17 @@ def completed(
     parameters = [_parameter(one, needed) for one in operation.pop("parameters", [])]
     good = str(handler.status_code)
     answers = {good: _good_answer(operation["responses"][good], handler, schemas, samples)}
+    limited = path.startswith("/v1/")
+    if limited:
+        answers[good]["headers"] |= RATE_LIMIT_HEADERS
     for status in handler.opt.get("also", ()):
         answers[str(status)] = {**answers[good], "description": "It is new."}
     links = LINKS.get((operation["operationId"], good))
     if links:
         answers[good]["links"] = links
-    for status in _error_statuses(operation, parameters, handler):
+    for status in _error_statuses(operation, parameters, handler) | (
+        LIMIT_STATUSES if limited else set()
+    ):
         answers[str(status)] = {"$ref": f"#/components/responses/{response_name(status)}"}
     finished = {key: operation[key] for key in _ORDER if key in operation}
     if parameters:
@@ -67,7 +78,7 @@ def _error_statuses(operation: Schema, parameters: list[Schema], handler: Any) -
     kinds: tuple[ProblemKind, ...] = handler.opt.get("problems", ())
     statuses = {400, 406, 500} | {kind.status for kind in kinds}
     if "requestBody" in operation:
-        statuses |= {400, 413, 415, 422}
+        statuses |= {400, 408, 413, 415, 422}
     if "path" in places:
         statuses |= {404}
     if "If-Match" in headers:

@@ -48,6 +48,17 @@ HEADERS: dict[str, Schema] = {
         "description": "Language of the answer, chosen by `Accept-Language`.",
         "schema": {"type": "string", "examples": ["en", "es", "fr"]},
     },
+    "RateLimit": {
+        "description": "What is left of the limit that counted the request: `r` requests within "
+        "the next `t` seconds (draft-ietf-httpapi-ratelimit-headers). Absent where the operator "
+        "set no limit.",
+        "schema": {"type": "string", "examples": ['"key";r=5990;t=17']},
+    },
+    "RateLimit-Policy": {
+        "description": "The limit that counted the request: `q` requests in `w` seconds, by "
+        "`key` or by `address`. A body counts one request more for each 64 KiB.",
+        "schema": {"type": "string", "examples": ['"key";q=6000;w=60']},
+    },
     "Idempotent-Replayed": {
         "description": "`true` when this answer was kept from the first request with the key.",
         "schema": {"type": "string", "enum": ["true"]},
@@ -69,6 +80,7 @@ _ONE_IN_WORDS = {
     403: "The key does not allow this.",
     404: "There is nothing at this address.",
     406: "No answer in a media type that `Accept` admits.",
+    408: "The request did not arrive in time.",
     409: "The state of the thing does not allow this.",
     412: "The thing has changed since.",
     413: "The body is too large.",
@@ -76,6 +88,7 @@ _ONE_IN_WORDS = {
     422: "The body breaks the contract; `errors` names every broken rule.",
     428: "`If-Match` is needed.",
     429: "More was asked than the limit allows.",
+    431: "The request's line and headers are too large.",
     500: "The service failed.",
     503: "The service cannot answer now.",
 }
@@ -87,7 +100,11 @@ _OWN_HEADERS: dict[int, dict[str, Schema]] = {
             **{"schema": {"type": "string"}},
         }
     },
-    429: {"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}}},
+    429: {
+        "Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}},
+        "RateLimit": {"$ref": "#/components/headers/RateLimit"},
+        "RateLimit-Policy": {"$ref": "#/components/headers/RateLimit-Policy"},
+    },
     503: {"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}}},
 }
 
