@@ -75,10 +75,14 @@ def is_public(address: str) -> bool:
             return is_public(str(inner))
         if ip in _NAT64:
             return is_public(str(ipaddress.IPv4Address(int(ip) & 0xFFFFFFFF)))
+        if ip not in _GLOBAL_UNICAST:
+            return False
     return ip.is_global and not ip.is_multicast
 
 
 _NAT64 = ipaddress.ip_network("64:ff9b::/96")
+_GLOBAL_UNICAST = ipaddress.ip_network("2000::/3")
+"""All that IANA gives out (RFC 4291, 2.4); `is_global` is also true of site-local fec0::/10."""
 
 
 @cache

@@ -22,6 +22,7 @@ from service.api import (
 )
 from service.api.callers import FailedAttempts, uses_noted
 from service.api.health import Check
+from service.api.housekeeper import Housekeeper
 from service.api.webhook_sender import WebhookSender
 from service.settings import Settings
 from service.store.database import Store, is_embedded, open_store
@@ -86,6 +87,7 @@ class Stored:
         self.url = settings.database_url
         self.store = open_store(self.url, settings.database_pool)
         self.sender = WebhookSender(self.store, allow_private=settings.webhooks_private)
+        self.housekeeper = Housekeeper(self.store)
         self._checked = False
 
     def checks(self) -> dict[str, Check]:
@@ -104,10 +106,12 @@ class Stored:
             await migrate(self.url)
         await self.store.open()
         self.sender.start()
+        self.housekeeper.start()
         try:
             yield
         finally:
             await self.sender.stop()
+            await self.housekeeper.stop()
             await uses_noted()
             await self.store.close()
 

@@ -7,6 +7,7 @@ that dies leaves a delivery that comes due again.
 """
 
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 import msgspec
@@ -15,7 +16,7 @@ import sqlalchemy as sa
 from service.store import events
 from service.store.binding import of_shop
 from service.store.entities import Kind
-from service.store.errors import NotFound
+from service.store.errors import Conflict, NotFound
 from service.store.ids import new_id
 from service.store.scope import ShopScope
 from service.store.tables import webhook_deliveries, webhook_endpoints
@@ -24,6 +25,12 @@ PENDING = "pending"
 DELIVERED = "delivered"
 DEAD = "dead"
 LEASE = timedelta(minutes=2)
+DELIVERED_LIFE = timedelta(days=30)
+"""How long a delivery that arrived is remembered; a dead one is until it is sent again."""
+AT_ONCE = 500
+"""Deliveries that one piece of work forgets."""
+MOST = 100
+"""Endpoints that a shop can have."""
 
 
 class EndpointRecord(msgspec.Struct):
@@ -57,7 +64,22 @@ class DeliveryRecord(msgspec.Struct):
     updated_at: datetime
 
 
-ENDPOINTS = Kind("webhook_endpoint", webhook_endpoints, EndpointRecord)
+class _Endpoints(Kind[EndpointRecord]):
+    """Endpoints are few: every event is looked at for each of them."""
+
+    def create(
+        self, scope: ShopScope, content: dict[str, Any], id: UUID | None = None
+    ) -> EndpointRecord:
+        """Add an endpoint; Conflict when the shop has all that it can have."""
+        self._refuse_if_many(scope)
+        return super().create(scope, content, id)
+
+    def _refuse_if_many(self, scope: ShopScope) -> None:
+        if len(endpoints(scope)) >= MOST:
+            raise Conflict(f"A shop has at most {MOST} webhook endpoints; remove one first.")
+
+
+ENDPOINTS = _Endpoints("webhook_endpoint", webhook_endpoints, EndpointRecord)
 
 _endpoint_columns = [webhook_endpoints.c[name] for name in EndpointRecord.__struct_fields__]
 _delivery_columns = [webhook_deliveries.c[name] for name in DeliveryRecord.__struct_fields__]
@@ -65,7 +87,7 @@ _LIVE = of_shop(
     sa.select(*_endpoint_columns)
     .where(webhook_endpoints.c.deleted_at.is_(None))
     .order_by(webhook_endpoints.c.created_at, webhook_endpoints.c.id)
-    .limit(100)
+    .limit(MOST)
 )
 _SEEN = of_shop(
     sa.update(webhook_endpoints)
@@ -109,6 +131,18 @@ _SETTLE = of_shop(
             )
         }
     )
+)
+_SOME_DELIVERED = of_shop(
+    sa.select(webhook_deliveries.c.id)
+    .where(
+        webhook_deliveries.c.state == DELIVERED,
+        webhook_deliveries.c.created_at <= sa.bindparam("before"),
+    )
+    .order_by(webhook_deliveries.c.created_at)
+    .limit(AT_ONCE)
+)
+_FORGET = of_shop(
+    sa.delete(webhook_deliveries).where(webhook_deliveries.c.id.in_(_SOME_DELIVERED.statement))
 )
 _IN_STATE = of_shop(
     sa.select(*_delivery_columns)
@@ -183,6 +217,11 @@ def settle(
 def deliveries(scope: ShopScope, state: str, limit: int) -> list[DeliveryRecord]:
     """The newest deliveries in a state; `dead` is the dead-letter list."""
     return scope.rows(DeliveryRecord, _IN_STATE, state=state, limit=limit)
+
+
+def forget_delivered(scope: ShopScope) -> int:
+    """Delete some deliveries that arrived long ago; how many, 0 when there are no more."""
+    return scope.run(_FORGET, before=scope.now - DELIVERED_LIFE)
 
 
 def resend(scope: ShopScope, id: UUID) -> DeliveryRecord:

@@ -2,18 +2,20 @@
 
 import asyncio
 import json
+import logging
 from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from served import VEHICLE, Client
+from served import VEHICLE, Client, app_of, client_of
 from standardwebhooks.webhooks import Webhook, WebhookVerificationError
 
 from service.api import outbound
 from service.api.webhook_sender import PAUSES, WebhookSender, next_try
 from service.contract.webhook_signatures import signed_headers
+from service.store import webhooks
 from service.store.database import Store
 
 pytestmark = pytest.mark.anyio
@@ -151,6 +153,71 @@ async def test_after_the_last_try_a_delivery_is_dead_and_can_be_resent(
     assert [one["id"] for one in await deliveries(client, "delivered")] == [dead["id"]]
 
 
+async def test_a_silent_endpoint_keeps_no_other_shop_waiting(client: Client, store: Store) -> None:
+    """The sender as it runs in the service: one shop's receiver never answers, the other's does.
+
+    The silent shop is owed first, so that a sender that went shop by shop would stop at it.
+    """
+    silent, arrived = asyncio.Event(), asyncio.Event()
+
+    async def post(url: str, _body: bytes, _headers: Mapping[str, str]) -> int:
+        if "silent" in url:
+            silent.set()
+            await asyncio.Event().wait()
+        arrived.set()
+        return 204
+
+    await endpoint(client, {"url": "https://silent.example/hook"})
+    running = WebhookSender(store, post=post)
+    running.start()
+    await asyncio.wait_for(silent.wait(), 30)
+    async with client_of(app_of(store), store) as other:
+        await endpoint(other)
+        await asyncio.wait_for(arrived.wait(), 30)
+    await running.stop()
+
+
+async def test_a_fault_of_the_sender_does_not_end_it(
+    client: Client, store: Store, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Something that nobody foresaw is logged, and the next event is sent all the same."""
+    log = logging.getLogger("service")
+    log.addHandler(caplog.handler)  # the service's own logging ends at this logger
+    arrived = asyncio.Event()
+
+    async def post(_url: str, body: bytes, _headers: Mapping[str, str]) -> int:
+        if b'"vehicle.created"' not in body:
+            raise RuntimeError("nobody foresaw this")
+        arrived.set()
+        return 204
+
+    await endpoint(client)
+    running = WebhookSender(store, post=post)
+    running.start()
+    await client.made("/v1/vehicles", VEHICLE)
+    await asyncio.wait_for(arrived.wait(), 30)
+    for _ in range(100):
+        if "nobody foresaw this" in caplog.text:
+            break
+        await asyncio.sleep(0.05)
+    await running.stop()
+    log.removeHandler(caplog.handler)
+    assert "nobody foresaw this" in caplog.text
+
+
+async def test_one_endpoint_more_than_a_shop_can_have_is_refused(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It would never be sent anything. A shop can have 100; here 3, to be quick."""
+    assert webhooks.MOST == 100
+    monkeypatch.setattr(webhooks, "MOST", 3)
+    for _ in range(3):
+        await endpoint(client)
+    answer = await client.make("/v1/webhook-endpoints", HOOK)
+    assert (answer.status_code, answer.json()["type"]) == (409, "/problems/conflict")
+    assert len((await client.get("/v1/webhook-endpoints")).json()["items"]) == 3
+
+
 async def test_gone_ends_it_at_once(client: Client, store: Store) -> None:
     await endpoint(client, {**HOOK, "event_types": ["vehicle.created"]})
     await client.made("/v1/vehicles", VEHICLE)
@@ -226,6 +293,8 @@ async def test_a_redirect_is_an_answer_and_not_followed() -> None:
         "https://[2002:7f00:1::]/",
         "https://[fe80::1]/",
         "https://[fd00::1]/",
+        "https://[fec0::1]/",
+        "https://[::127.0.0.1]/",
         "https://224.0.0.1/",
         "https://2130706433/",
         "https://0x7f.1/",
