@@ -14,6 +14,7 @@ from service.api.access import admit_computing
 from service.api.comparisons import compare_rounds
 from service.api.docs import get_docs, get_docs_part
 from service.api.door import Door
+from service.api.drawings import draw_vehicle
 from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
 from service.api.line_items import price_work
@@ -30,6 +31,7 @@ from service.api.straight_runnings import find_straight_running
 from service.api.target_sets import get_target_set, list_target_sets
 from service.api.tyre_sizes import list_tyre_sizes
 from service.api.watch import Watch
+from service.api.worksheets import print_blank_worksheet, print_worksheet
 from service.contract.replies import Reply
 from service.contract.strict import StrictRequest
 from service.setting_sources import settings_from
@@ -42,6 +44,9 @@ ROUTES: list[Any] = [
     find_straight_running,
     evaluate_repeatability,
     price_work,
+    draw_vehicle,
+    print_worksheet,
+    print_blank_worksheet,
     conversions.convert_toe,
     conversions.convert_thrust,
     conversions.convert_length,

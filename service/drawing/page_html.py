@@ -23,6 +23,8 @@ from service.drawing.page import (
 
 PAPERS = {"letter": "letter", "a4": "A4"}
 TICK = "\u2610"
+MOST_ON_A_PHONE = 3
+"""Columns of a table that still fit a phone side by side."""
 
 _STYLE = f"""
 *{{box-sizing:border-box}}
@@ -59,13 +61,13 @@ footer{{margin-top:1.4rem;border-top:1.5px solid {INK};padding-top:.4rem;font-si
 @media (max-width:40rem){{
 body{{padding:.6rem}}
 dl{{grid-template-columns:minmax(0,2fr) minmax(0,3fr)}}
-thead{{position:absolute;clip-path:inset(50%);height:1px;overflow:hidden;white-space:nowrap}}
-table,tbody,tr,th,td{{display:block;border:0;padding:0}}
-tr{{border:1px solid {INK};padding:.3rem .5rem;margin:.4rem 0}}
-tbody th{{font-weight:bold}}
-td[data-head]:not([data-head=""])::before{{content:attr(data-head)": ";color:{ACCENT}}}
-td:empty{{display:none}}
-td .fill{{border-bottom:1px solid {INK};min-width:8rem}}
+.wide thead{{position:absolute;clip-path:inset(50%);height:1px;overflow:hidden;white-space:nowrap}}
+.wide,.wide :is(tbody,tr,th,td){{display:block;border:0;padding:0}}
+.wide tr{{border:1px solid {INK};padding:.3rem .5rem;margin:.4rem 0}}
+.wide tbody th{{font-weight:bold}}
+.wide td[data-head]:not([data-head=""])::before{{content:attr(data-head)": ";color:{ACCENT}}}
+.wide td:empty{{display:none}}
+.wide td .fill{{border-bottom:1px solid {INK};min-width:8rem}}
 }}
 @media print{{
 body{{padding:0;max-width:none;font-size:9.5pt}}
@@ -148,7 +150,9 @@ def _(block: Table) -> str:
     heads = [escaped(heading) for heading in block.headings]
     head = "".join(f'<th scope="col">{heading}</th>' for heading in heads)
     rows = "".join(f"<tr>{_row(row, heads)}</tr>" for row in block.rows)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    # On a phone a row of many columns becomes a list; a few columns stay a table.
+    kind = " class=wide" if len(heads) > MOST_ON_A_PHONE else ""
+    return f"<table{kind}><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
 
 
 def _row(row: Sequence[Cell], heads: Sequence[str]) -> str:

@@ -15,6 +15,7 @@ from service.drawing.page import (
     Pictures,
     Section,
     Signatures,
+    Table,
     Text,
 )
 from service.drawing.plan_view import Panel, plan_view
@@ -99,26 +100,37 @@ def _vehicle(sheet: Sheet, words: Words) -> Section:
     return Section(say("sheet.vehicle"), [Facts(rows), axle_table(vehicle, words)])
 
 
+_ANSWERS = {True: "condition.yes", False: "condition.no", None: "condition.unsaid"}
+
+
 def _conditions(sheet: Sheet, words: Words) -> Section:
-    blocks: list[Block] = []
-    for name, session in _sessions(sheet, words):
-        if name:
-            blocks.append(Paragraph(Text(name, strong=True)))
-        blocks.append(_condition_facts(session, words))
-    return Section(words.say("sheet.conditions"), blocks)
+    say, sessions = words.say, _sessions(sheet, words)
+    stated = dict.fromkeys(name for _, one in sessions for name in one.conditions)
+    block: Block
+    if not stated:
+        block = Paragraph(Text(say("condition.none")))
+    elif sheet.after is None:
+        block = Facts(
+            [(say(f"condition.{name}"), _answer(sheet.before, name, words)) for name in stated]
+        )
+    else:
+        block = Table(
+            [say("sheet.conditions"), *(heading for heading, _ in sessions)],
+            [
+                [
+                    Text(say(f"condition.{name}")),
+                    *(_answer(session, name, words) for _, session in sessions),
+                ]
+                for name in stated
+            ],
+            (2, 1, 1),
+        )
+    return Section(say("sheet.conditions"), [block])
 
 
-def _condition_facts(session: Session, words: Words) -> Block:
-    say = words.say
-    if not session.conditions:
-        return Paragraph(Text(say("condition.none")))
-    answers = {True: "condition.yes", False: "condition.no", None: "condition.unsaid"}
-    return Facts(
-        [
-            (say(f"condition.{name}"), Text(say(answers[state]), strong=state is False))
-            for name, state in session.conditions.items()
-        ]
-    )
+def _answer(session: Session, name: str, words: Words) -> Text:
+    state = session.conditions.get(name)
+    return Text(words.say(_ANSWERS[state]), strong=state is False)
 
 
 def _readings(sheet: Sheet, words: Words) -> Section:
