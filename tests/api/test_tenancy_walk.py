@@ -4,6 +4,7 @@ The walk knows how to call each operation. One that is added and not named here 
 test, so that none is ever forgotten.
 """
 
+from inspect import signature
 from typing import Any
 from uuid import uuid4
 
@@ -11,7 +12,8 @@ import pytest
 from litestar.handlers import HTTPRouteHandler
 from served import ROUND, VEHICLE, Client, app_of, client_of, new_key
 
-from service.api.stored import ROUTES
+from service.api.stored import ROUTES as STORED_ROUTES
+from service.app import EVERY_ROUTE, document
 from service.store.database import Store
 from service.store.keys import read_token
 from service.store.takeout import lines_of
@@ -57,6 +59,7 @@ BY_ID: dict[str, Call] = {
     "put_round": ("PUT", "/v1/visits/{visit}/rounds/{round}", ROUND, {}),
     "list_rounds": ("GET", "/v1/visits/{visit}/rounds", None, {}),
     "get_round": ("GET", "/v1/visits/{visit}/rounds/{round}", None, {}),
+    "get_target_set": ("GET", "/v1/target-sets/theirs", None, {}),
     "get_target_set_version": ("GET", "/v1/target-sets/theirs/versions/1", None, {}),
     "withdraw_target_set": ("DELETE", "/v1/target-sets/theirs", None, MATCH),
     "restore_target_set": ("POST", "/v1/target-sets/theirs/restorations", None, {}),
@@ -81,6 +84,7 @@ BY_ID: dict[str, Call] = {
 LISTS: dict[str, str] = {
     "list_vehicles": "/v1/vehicles?unit_number=4711",
     "list_visits": "/v1/visits?vehicle_id={vehicle}",
+    "list_target_sets": "/v1/target-sets",
     "list_rate_cards": "/v1/rate-cards",
     "list_events": "/v1/events",
     "list_webhook_endpoints": "/v1/webhook-endpoints",
@@ -108,16 +112,50 @@ OWN_ONLY: dict[str, Call] = {
 """Operations that make something of the caller's own, under an id that another shop has too."""
 
 
+ASKS_NO_STORE = {
+    "solve_batch",
+    "price_work",
+    "draw_vehicle",
+    "print_worksheet",
+    "print_blank_worksheet",
+    "get_readiness",
+    "get_openapi",
+}
+"""Operations that are handed the request or the state, and use neither to reach the store."""
+
+
 def name_of(handler: HTTPRouteHandler) -> str:
     return handler.fn.__name__
 
 
-def test_the_walk_covers_every_operation() -> None:
-    """Whoever adds an operation must say here how another shop could try it."""
-    assert {name_of(handler) for handler in ROUTES} == {*BY_ID, *LISTS, *OWN_ONLY}
+def reaches_the_store(handler: HTTPRouteHandler) -> bool:
+    """Only through the request or the application's state does a handler find the store."""
+    return bool({"request", "state", "scope", "socket"} & {*signature(handler.fn).parameters})
 
 
-@pytest.mark.parametrize("handler", ROUTES, ids=name_of)
+def test_the_walk_covers_every_operation_of_the_contract() -> None:
+    """Whoever adds an operation must say here how another shop could try it.
+
+    An operation that is handed neither the request nor the state cannot reach the store.
+    """
+    able = {name_of(handler) for handler in EVERY_ROUTE if reaches_the_store(handler)}
+    walked = {*BY_ID, *LISTS, *OWN_ONLY}
+    assert able - ASKS_NO_STORE == walked
+    assert {name_of(handler) for handler in STORED_ROUTES} <= walked
+
+
+def test_every_operation_of_the_document_is_a_route_that_the_walk_knows() -> None:
+    told = {
+        operation["operationId"]
+        for path in document()["paths"].values()
+        for method, operation in path.items()
+        if method in ("get", "put", "post", "patch", "delete")
+    }
+    known = {name_of(handler).replace("_", "").lower() for handler in EVERY_ROUTE}
+    assert {name.lower() for name in told} <= known
+
+
+@pytest.mark.parametrize("handler", STORED_ROUTES, ids=name_of)
 def test_every_operation_asks_for_a_key_with_a_scope(handler: HTTPRouteHandler) -> None:
     assert handler.opt["scope"] in ("read", "write", "admin")
     assert [guard.__name__ for guard in handler.guards or ()] == ["admit"]
