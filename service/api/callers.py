@@ -50,18 +50,26 @@ class FailedAttempts:
 class Caller:
     """A request's token, the scope that it needs, and the key once it was looked at."""
 
-    __slots__ = ("address", "failed", "needed", "token")
+    __slots__ = ("address", "failed", "needed", "proved", "token")
 
     def __init__(self, token: Token, needed: str, address: str, failed: FailedAttempts) -> None:
         self.token = token
         self.needed = needed
         self.address = address
         self.failed = failed
+        self.proved = False
 
     @property
     def shop(self) -> UUID:
         """The shop that the token says; nothing of it is shown before `prove`."""
         return self.token.shop
+
+    @property
+    def in_log(self) -> bytes:
+        """The fields that a log line gets: nothing before the key was proved, for it is a claim."""
+        if not self.proved:
+            return b""
+        return f',"shop":"{self.token.shop}","key":"{self.token.key}"'.encode()
 
     def prove(self, scope: ShopScope) -> KeyRecord:
         """The key, if it is good and has the scope; else a problem with 401 or 403."""
@@ -69,6 +77,7 @@ class Caller:
         if record is None:
             self.failed.note(self.address)
             raise unauthorised("The key is unknown, expired or revoked.")
+        self.proved = True
         if self.needed not in record.scopes.split():
             detail = f"The key has the scopes {record.scopes}; this needs {self.needed}."
             raise ProblemError(FORBIDDEN, detail)

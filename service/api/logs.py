@@ -42,7 +42,7 @@ class RequestLines:
                 _encode(scope["path"][:LONGEST_PATH]),
                 seconds * 1e3,
                 _encode(client[0]) if client else b"null",
-                b"" if caller is None else f',"shop":"{caller.shop}","key":"{caller.key}"'.encode(),
+                b"" if caller is None else caller.in_log,
                 b"" if trace is None else trace.in_log,
             )
         )

@@ -54,7 +54,7 @@ _events: dict[tuple[str, str], int] = {}
 
 
 def request_timer(operation: str, status: int) -> Timer:
-    """The tally of an operation's requests with one status (0: the client left before)."""
+    """The tally of an operation's requests with one status (0: cut off before the answer)."""
     return _requests.setdefault((operation, status), Timer(REQUEST_BOUNDS))
 
 

@@ -131,7 +131,7 @@ def _families(counts: metrics.Counts, outbox: tuple[int, float] | None, core: An
 def _of_requests(counts: metrics.Counts, core: Any) -> Iterator[Any]:
     total = core.CounterMetricFamily(
         "axlewright_requests",
-        "Requests by operation and status; 0: the client left before the answer",
+        "Requests by operation and status; 0: cut off before the answer",
         labels=("operation", "status"),
     )
     times: dict[str, metrics.Tally] = {}

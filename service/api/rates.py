@@ -48,6 +48,13 @@ class Policy(NamedTuple):
     window: int
 
 
+def part_of(policy: Policy, left: int, cost: int) -> int:
+    """What a lease takes of what is left: a twentieth of the quota, a quarter of the rest."""
+    if left < cost:
+        return 0
+    return max(cost, min(max(1, policy.quota // 20), left // 4))
+
+
 class OwnSource:
     """The quotas of a process alone."""
 
@@ -142,6 +149,6 @@ def cost_of(length: bytes | None, quota: int) -> int:
     """How many requests one counts for by the length of its body, never more than the quota."""
     if length is None:
         return min(UNANNOUNCED, quota)
-    if len(length) < 6 or not length.isdigit():
+    if len(length) < 5 or not length.isdigit():
         return 1
     return min(1 + int(length[:15]) // UNIT, quota)

@@ -74,7 +74,7 @@ class Spans:
         span.update_name(f"{scope['method']} {operation}")
         span.set_attribute("http.response.status_code", status)
         caller = scope.get("caller")
-        if caller is not None:
+        if caller is not None and caller.proved:
             span.set_attribute("axlewright.shop", str(caller.shop))
         if status >= 500:
             span.set_status(self._api.StatusCode.ERROR)

@@ -15,6 +15,7 @@ from typing import Any
 from service.api import metrics
 from service.api.addresses import TrustedProxies, household
 from service.api.browsers import ALWAYS, OF_A_SHOP, OVER_TLS, CrossOrigin
+from service.api.folder_rates import FolderSource
 from service.api.lines import LineWriter
 from service.api.logs import RequestLines, middle_of
 from service.api.rates import Counter, GoodKeys, Headers, OwnSource, Policy, Source, cost_of
@@ -65,8 +66,10 @@ class Watch:
         self._lines = RequestLines(lines)
 
     def share_counts(self, folder: str) -> None:
-        """Tell the other processes of the port what is counted here, by files in a folder."""
+        """Share counts and limits with the other processes of the port, by files in a folder."""
         self.shared = SharedCounts(Path(folder))
+        if isinstance(self._source, OwnSource):
+            self._source = FolderSource(Path(folder))
 
     def gauges(self) -> dict[str, float]:
         """How things stand now, by names of metrics."""
@@ -200,7 +203,6 @@ class Watch:
         """A key is good once something was answered to it, and no longer once it was refused."""
         if status == 401:
             self._good_keys.discard(authorization)
-            scope.pop("caller", None)  # the shop that it named is a claim, not for the log
         elif 200 <= status < 300 and "caller" in scope:
             self._good_keys.add(authorization)
 
