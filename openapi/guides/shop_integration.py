@@ -20,7 +20,7 @@ import threading
 import time
 import urllib.error
 import urllib.request
-from typing import Any
+from typing import Any, ClassVar
 from uuid import uuid4
 
 URL = os.environ.get("SHOP_URL", "http://127.0.0.1:8410")
@@ -69,14 +69,16 @@ class Receiver(http.server.BaseHTTPRequestHandler):
     """Takes pushed events; in a shop system this is one more route of its own web server."""
 
     secret = ""
-    told: queue.Queue[dict[str, Any]] = queue.Queue()
+    told: ClassVar[dict[str, queue.Queue[dict[str, Any]]]] = {}
+    """By type: pushes go out side by side, so they need not arrive in the order of the events."""
 
     def do_POST(self) -> None:
         """Check the signature, keep the event, and answer at once; the work is done later."""
         body = self.rfile.read(int(self.headers["Content-Length"]))
         genuine = is_genuine(self.secret, dict(self.headers.items()), body)
         if genuine:
-            self.told.put(json.loads(body))
+            event = json.loads(body)
+            self.told[event["type"]].put(event)
         self.send_response(204 if genuine else 401)
         self.end_headers()
 
@@ -102,6 +104,7 @@ def receive_events() -> None:
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Receiver)
     threading.Thread(target=server.serve_forever, daemon=True).start()
     wanted = ["round.created", "visit.updated", "line_item_list.created"]
+    Receiver.told = {type: queue.Queue() for type in wanted}
     address = f"http://127.0.0.1:{server.server_port}/axlewright"
     made = ask("POST", "/v1/webhook-endpoints", {"url": address, "event_types": wanted})
     Receiver.secret = made["secret"]
@@ -109,10 +112,7 @@ def receive_events() -> None:
 
 def event_of(type: str) -> dict[str, Any]:
     """The next pushed event of a type; queue.Empty if none comes within a minute."""
-    while True:
-        event = Receiver.told.get(timeout=60)
-        if event["type"] == type:
-            return event
+    return Receiver.told[type].get(timeout=60)
 
 
 TRUCK = {
