@@ -129,7 +129,7 @@ def _groups(rows: Sequence[Row], kept: frozenset[int]) -> list[Group]:
     return groups
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=512)  # of 30 kB with the usual readings, of 200 kB with the most allowed
 def pattern_of(shape: PatternShape) -> Pattern:
     """Return the pattern of a shape, kept for the next vehicle that is read the same way."""
     return Pattern(shape)

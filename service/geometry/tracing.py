@@ -7,7 +7,7 @@ no loop, no tuple and no call is left. What is computed, and in which order, sta
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from service.geometry.numbers import Functions, Number
@@ -152,6 +152,9 @@ class Argument(Sequence[Number]):
 
     def __getitem__(self, place: Any) -> Number:
         return self.trace.input(f"{self.name}[{place}]")
+
+    def __iter__(self) -> Iterator[Number]:
+        raise TypeError("how many numbers there are must not alter what a formula does")
 
     def __len__(self) -> int:
         raise TypeError("how many numbers there are must not alter what a formula does")
