@@ -1,18 +1,15 @@
 """Writes the correction plan of a solution."""
 
-import math
 from typing import NamedTuple
 
 from service.contract.answer_cautions import DENIED_TEXTS, SOUND
 from service.contract.answer_estimates import RADIAN, Scale, clean
+from service.contract.answer_expect import expectation
 from service.contract.estimates import EstimateUnit
 from service.contract.intake import Intake
-from service.contract.problems import pointer_to
 from service.contract.readings import ReadingKind, Side
 from service.contract.solution import (
     Amount,
-    Expectation,
-    ExpectedMark,
     PlanAction,
     PlanDirection,
     PlanGoal,
@@ -23,20 +20,25 @@ from service.contract.solution import (
 from service.contract.vehicle import AdjusterEnds
 from service.geometry.findings import Finding, Judgement, finding_id
 from service.geometry.planning import plan as planning
-from service.geometry.planning.adjusters import LONGITUDINAL, TIE_ROD, WEDGE
+from service.geometry.planning.adjusters import LONGITUDINAL, TIE_ROD
 from service.geometry.planning.next_reading import Advice
 from service.geometry.planning.rows import CENTRE, MATCH_WEDGES, SET_TOE
-from service.geometry.planning.words import move_words, reading_words, remainder_words, size_words
-from service.geometry.readings import CasterSweep, Reading, ToeScale, Wedge, WheelAngle
+from service.geometry.planning.words import (
+    change_words,
+    move_words,
+    moved_words,
+    reading_words,
+    remainder_words,
+    size_words,
+)
 from service.geometry.solve import Solved
-from service.geometry.wording import angle_words, length_words
+from service.geometry.wording import angle_words
 
 ENDS = {
     None: AdjusterEnds.BOTH_ENDS,
     "left": AdjusterEnds.LEFT_END,
     "right": AdjusterEnds.RIGHT_END,
 }
-OPPOSITE = {"left": Side.RIGHT, "right": Side.LEFT}
 
 
 class Planned(NamedTuple):
@@ -150,10 +152,10 @@ def _move(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> 
         side=_side(move),
         ends=ENDS[adjuster.end] if adjuster.kind == LONGITUDINAL else None,
         direction=_direction(move),
-        amount=_amount(move, move.amount, move.after, scale),
-        exact=_amount(move, move.exact_amount, move.exact, scale),
+        amount=_amount(move, scale),
+        exact=_exact(move, scale),
         turns=turns,
-        expect=[_expectation(expected, intake, scale) for expected in move.expect],
+        expect=[expectation(expected, intake, scale) for expected in move.expect],
         because=[ids[place] for place in move.because],
     )
 
@@ -184,72 +186,33 @@ def _direction(move: planning.Move) -> PlanDirection:
     return PlanDirection.FORWARD if adjuster.end == forward else PlanDirection.REARWARD
 
 
-def _amount(move: planning.Move, amount: float, after: float, scale: Scale) -> Amount:
-    adjuster = move.value.adjuster
-    if adjuster is not None and adjuster.kind in (TIE_ROD, WEDGE):
-        return _angle(after - move.value.start, scale)
-    size = abs(amount)
-    text = size_words(size, scale.unit, scale.denominator) if scale.text else ""
-    return Amount(value=clean(size * scale.per_metre), unit=scale.length, text=text)
+def _amount(move: planning.Move, scale: Scale) -> Amount:
+    """The amount, its text a step of the scale with which the step is right, if there is one."""
+    if _is_angle(move):
+        text = change_words(move) if scale.text else ""
+        return _angle(move.after - move.value.start, text)
+    text = moved_words(move, scale.unit, scale.denominator) if scale.text else ""
+    return _length(move.amount, text, scale)
 
 
-def _angle(change: float, scale: Scale) -> Amount:
-    size = abs(change)
-    text = angle_words(size) if scale.text else ""
-    return Amount(value=clean(size * RADIAN), unit=EstimateUnit.DEGREE, text=text)
+def _exact(move: planning.Move, scale: Scale) -> Amount:
+    if _is_angle(move):
+        change = move.exact - move.value.start
+        return _angle(change, angle_words(change) if scale.text else "")
+    text = size_words(move.exact_amount, scale.unit, scale.denominator) if scale.text else ""
+    return _length(move.exact_amount, text, scale)
 
 
-def _expectation(expected: planning.Expectation, intake: Intake, scale: Scale) -> Expectation:
-    reading = intake.readings[expected.reading]
-    kind, axle = str(reading.shape()[0]), reading.shape()[1]
-    if kind == "axle_span":
-        axle = reading.shape()[2]
-    return Expectation(
-        pointer=pointer_to("readings", intake.places[expected.reading]),
-        kind=ReadingKind(kind),
-        axle=int(axle),
-        marks=[_mark(mark, reading, scale) for mark in expected.marks],
-    )
+def _is_angle(move: planning.Move) -> bool:
+    return move.value.action in (SET_TOE, MATCH_WEDGES)
 
 
-def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
-    name = reading.angle if isinstance(reading, WheelAngle) else mark.name
-    unit = _mark_unit(reading, scale)
-    return ExpectedMark(
-        name=name,
-        value=clean(_shown(mark.value, reading, scale)),
-        lower=None if mark.lower is None else clean(_shown(mark.lower, reading, scale)),
-        upper=None if mark.upper is None else clean(_shown(mark.upper, reading, scale)),
-        unit=unit,
-        text=_mark_text(_shown(mark.value, reading, scale), unit, scale) if scale.text else "",
-    )
+def _angle(change: float, text: str) -> Amount:
+    return Amount(value=clean(abs(change) * RADIAN), unit=EstimateUnit.DEGREE, text=text)
 
 
-def _mark_unit(reading: Reading, scale: Scale) -> EstimateUnit:
-    """The unit that a reading is read in."""
-    angle = isinstance(reading, WheelAngle | CasterSweep | Wedge)
-    angle = angle or (isinstance(reading, ToeScale) and reading.baseline is None)
-    return EstimateUnit.DEGREE if angle else scale.length
-
-
-def _shown(mark: float, reading: Reading, scale: Scale) -> float:
-    """A mark in the unit that the reading is read in."""
-    if isinstance(reading, ToeScale):
-        if reading.baseline is None:
-            return math.degrees(math.atan(mark))
-        return mark * reading.baseline * scale.per_metre
-    if isinstance(reading, WheelAngle | CasterSweep | Wedge):
-        return mark * RADIAN
-    return mark * scale.per_metre
-
-
-def _mark_text(value: float, unit: EstimateUnit, scale: Scale) -> str:
-    sign = "-" if value < 0 else ""
-    if unit is EstimateUnit.DEGREE:
-        text = angle_words(value / RADIAN)
-    else:
-        text = length_words(value / scale.per_metre, scale.unit, scale.denominator)
-    return sign + text if any(digit in "123456789" for digit in text) else text
+def _length(amount: float, text: str, scale: Scale) -> Amount:
+    return Amount(value=clean(abs(amount) * scale.per_metre), unit=scale.length, text=text)
 
 
 def _remainder(worked: planning.Plan, place: int, ids: list[str], scale: Scale) -> Remainder:

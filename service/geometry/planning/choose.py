@@ -1,8 +1,10 @@
 """Chooses the fewest values to move, then the least movement, in steps the adjusters allow."""
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from service.geometry.planning.effort import Effort
 from service.geometry.planning.rows import MATCH_WEDGES, Limit, Row, Value
 from service.geometry.planning.runs import NOT_OUT, SAME, Run, solved_run
 
@@ -62,6 +64,9 @@ def choose(row: Row, to_nominal: bool) -> Choice:
         # Whatever moves more values next to each other moves more values in all.
         if best.excess <= NOT_OUT and len(best.moved) < longest:
             break
+        if search.effort.left <= 0:
+            break
+        search.enough = best.excess
         best = search.way(longest)
     values = [place[0] for place in row.places]
     exact = [value.start for value in values]
@@ -76,7 +81,7 @@ def choose(row: Row, to_nominal: bool) -> Choice:
 def _alone(row: Row, to_nominal: bool) -> Choice:
     """One value by itself: moved if that brings it further in."""
     value = row.places[0][0]
-    out, run = _out(value.limits), solved_run(row, 0, 1, to_nominal)
+    out, run = _out(value.limits), solved_run(row, 0, 1, to_nominal, Effort(), math.inf)
     if run is None or run.excess > out - NOT_OUT:
         return Choice([value], [value.start], [value.start], out)
     return Choice(run.values, run.exact, run.rounded, run.excess)
@@ -88,6 +93,8 @@ class Search:
     def __init__(self, row: Row, to_nominal: bool) -> None:
         self.row = row
         self.to_nominal = to_nominal
+        self.effort = Effort()
+        self.enough = math.inf  # What leaves out more than this is of no use any more.
         self.known: dict[tuple[int, int], Run | None] = {}
         # By how much each value, and each difference of two, is out where both stay.
         self.out = [_out(place[0].limits) for place in row.places]
@@ -113,9 +120,6 @@ class Search:
             ways.append(best)
         return ways[size]
 
-    def _onward(self, before: Way, first: int, end: int) -> Way | None:
-        return self._moving(before, first, end) if first < end else self._staying(before, end)
-
     def _staying(self, before: Way, end: int) -> Way:
         """`before`, then the next place staying as well."""
         if end == len(self.out):
@@ -125,7 +129,9 @@ class Search:
     def _moving(self, before: Way, first: int, end: int) -> Way | None:
         """`before`, then the places from `first` up to `end` moved, and `end`, if any, staying."""
         if (first, end) not in self.known:
-            self.known[first, end] = solved_run(self.row, first, end, self.to_nominal)
+            self.known[first, end] = solved_run(
+                self.row, first, end, self.to_nominal, self.effort, self.enough
+            )
         run = self.known[first, end]
         if run is None:
             return None

@@ -27,7 +27,8 @@ class Move(NamedTuple):
     """One step: move `value` to `after` (`exact` before rounding to the adjuster's increment).
 
     `because`: places of the findings it mends. `amount` and `exact_amount` are signed, at the
-    adjuster, in its unit (see `Adjuster`).
+    adjuster, in its unit (see `Adjuster`). The step is right anywhere in `band`, where the amount
+    lies from `least` to `most`.
     """
 
     value: Value
@@ -35,6 +36,9 @@ class Move(NamedTuple):
     exact: float
     amount: float
     exact_amount: float
+    band: tuple[float, float]
+    least: float
+    most: float
     because: list[int]
     expect: list[Expectation]
 
@@ -151,11 +155,19 @@ def _take(row: Row, choice: Choice, state: State, scales: Scales, moves: list[Mo
                 exact,
                 amount_of(adjuster, value.start, after),
                 amount_of(adjuster, value.start, exact),
+                within,
+                _amount_at(adjuster, value.start, within[0]),
+                _amount_at(adjuster, value.start, within[1]),
                 _because(row, number, value),
                 scales.step(value, after, within, before),
             )
         )
     return state
+
+
+def _amount_at(adjuster: Adjuster, start: float, edge: float) -> float:
+    """The amount at an end of a band, without end where that is open."""
+    return edge if math.isinf(edge) else amount_of(adjuster, start, edge)
 
 
 def _because(row: Row, number: int, value: Value) -> list[int]:

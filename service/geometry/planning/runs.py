@@ -6,7 +6,8 @@ from itertools import product
 from typing import NamedTuple
 
 from service.geometry.planning.chain import Well, least_cost, price
-from service.geometry.planning.moving import reach_of, weight_of
+from service.geometry.planning.effort import Effort
+from service.geometry.planning.moving import increment_of, reach_of, weight_of
 from service.geometry.planning.rows import MATCH_WEDGES, Limit, Link, Row, Value
 from service.geometry.planning.steps import in_steps
 
@@ -24,6 +25,10 @@ THICKER = 1e-4
 the one that leaves less wedge is made, on whichever side: so a mirrored vehicle gets the mirrored
 plan."""
 
+FAINT = 1e-5
+"""Weight of the nominal where a plan moves to limits: of values that cost the same movement those
+nearest to nominal are taken, which leaves the technician the widest bands. No movement's cost."""
+
 NOT_OUT = 1e-10
 """Excess below this (metres, radians) is rounding."""
 
@@ -31,7 +36,8 @@ SAME = 1e-6
 """Two choices whose movement differs by no more than this share are equally good."""
 
 MOST_MAKES = 64
-"""So many combinations of the adjusters that neighbours have are tried, else the first of each."""
+"""So many combinations of the adjusters that neighbours have are tried; of more, the furthest
+reaching adjuster of each."""
 
 
 class Run(NamedTuple):
@@ -47,46 +53,109 @@ class Run(NamedTuple):
     rounded: list[float]
 
 
-def solved_run(row: Row, first: int, last: int, to_nominal: bool) -> Run | None:
-    """Move the places `first` up to (not with) `last`; None where one has no adjuster."""
+class Try(NamedTuple):
+    """A run by one adjuster of each place, without steps: what no steps can better."""
+
+    excess: float
+    cost: float
+    values: tuple[Value, ...]
+    places: list[Well]
+    steps: list[Well]
+    exact: list[float]
+
+
+def solved_run(
+    row: Row, first: int, last: int, to_nominal: bool, effort: Effort, enough: float
+) -> Run | None:
+    """Move the places `first` up to (not with) `last`; None where that cannot be.
+
+    Nor is anything found that leaves out more than `enough`, or once the effort is used up.
+    """
+    tries = [
+        one
+        for one in _tries(row, first, last, to_nominal, effort)
+        if one.excess <= enough + NOT_OUT
+    ]
+    if len(tries) > 1:
+        tries.sort(key=lambda one: (one.excess if one.excess > NOT_OUT else 0.0, one.cost))
     best: Run | None = None
-    for values in _makes(row.places[first:last]):
-        if any(value.adjuster is None for value in values):
-            return None
-        places = [_well(value, to_nominal) for value in values]
-        steps = [_link_well(link, to_nominal) for link in row.links[first : last - 1]]
-        _anchor(places, row, first, last, to_nominal)
-        found = _least(values, places, steps)
+    for one in tries:
+        if best is not None and not _dearer(best, one):
+            break
+        found = _stepped(one, effort)
         if found is not None and (best is None or _dearer(best, found)):
             best = found
     return best
 
 
+def _tries(row: Row, first: int, last: int, to_nominal: bool, effort: Effort) -> Iterator[Try]:
+    steps = [_link_well(link, to_nominal) for link in row.links[first : last - 1]]
+    for values in _makes(row.places[first:last]):
+        if any(value.adjuster is None for value in values) or not effort.spent():
+            return
+        places = [_well(value, to_nominal, len(row.places)) for value in values]
+        _anchor(places, row, first, last, to_nominal)
+        exact = least_cost(places, steps, [value.start for value in values])
+        if exact is not None:
+            yield Try(*_weighed(places, steps, exact), values, places, steps, exact)
+
+
 def _makes(places: Sequence[list[Value]]) -> Iterator[tuple[Value, ...]]:
+    if all(len(values) == 1 for values in places):
+        return iter([tuple([values[0] for values in places])])
+    places = [_useful(values) for values in places]
     if math.prod(map(len, places)) > MOST_MAKES:
-        places = [values[:1] for values in places]
+        places = [[max(values, key=_width)] for values in places]
     return product(*places)
 
 
-def _dearer(known: Run, other: Run) -> bool:
+def _useful(values: list[Value]) -> list[Value]:
+    """Values by the adjusters of an axle, without those that another one outdoes in all."""
+    kept: list[Value] = []
+    for value in values:
+        if not any(_outdoes(other, value) for other in kept):
+            kept = [other for other in kept if not _outdoes(value, other)] + [value]
+    return kept
+
+
+def _outdoes(one: Value, other: Value) -> bool:
+    """Whether an adjuster takes a value wherever another one does, with no more movement."""
+    by, against = one.adjuster, other.adjuster
+    if by is None or against is None or weight_of(by) > weight_of(against):
+        return False
+    alike = by.spread == against.spread and (by.end is None) == (against.end is None)
+    if increment_of(by) is not None and not (alike and by.increment == against.increment):
+        return False
+    (low, high), (lowest, highest) = reach_of(by, one.start), reach_of(against, other.start)
+    return low <= lowest and highest <= high
+
+
+def _width(value: Value) -> float:
+    assert value.adjuster is not None, "an axle without an adjuster has but one make"
+    low, high = reach_of(value.adjuster, value.start)
+    return high - low
+
+
+def _dearer(known: Run | Try, other: Run | Try) -> bool:
     """Whether another run of the same places leaves less out, or moves less for as much."""
     if abs(known.excess - other.excess) > NOT_OUT:
         return other.excess < known.excess
     return other.cost < known.cost * (1 - SAME)
 
 
-def _well(value: Value, to_nominal: bool) -> Well:
-    """Reach and limits of a value that moves, and what its movement costs."""
+def _well(value: Value, to_nominal: bool, size: int) -> Well:
+    """Reach and limits of a value that moves in a row of a size, and what its movement costs."""
     adjuster = value.adjuster
     assert adjuster is not None, "only an adjuster moves a value"
     weight, start = weight_of(adjuster), value.start
     reach = reach_of(adjuster, start)
     pulls = []
-    if to_nominal and value.nominal is not None:
-        pulls.append((value.nominal, value.nominal, weight))
+    if to_nominal:
+        if value.nominal is not None:
+            pulls.append((value.nominal, value.nominal, weight))
         weight *= TIE_BREAKER
-    elif to_nominal:
-        weight *= TIE_BREAKER
+    elif size > 1 and value.nominal is not None:
+        pulls.append((value.nominal, value.nominal, FAINT))
     pulls.append((start, start, weight))
     if value.action == MATCH_WEDGES:
         pulls.append((-math.inf, start, weight * THICKER))
@@ -95,8 +164,8 @@ def _well(value: Value, to_nominal: bool) -> Well:
 
 def _link_well(link: Link, to_nominal: bool) -> Well:
     pulls = []
-    if to_nominal and link.nominal is not None:
-        pulls.append((link.nominal, link.nominal, NEAR_NOMINAL))
+    if link.nominal is not None:
+        pulls.append((link.nominal, link.nominal, NEAR_NOMINAL if to_nominal else FAINT))
     return _bounded(link.limits, (-math.inf, math.inf), pulls)
 
 
@@ -130,14 +199,19 @@ def _both(one: Well, other: Well) -> Well:
     return Well(max(one.lower, other.lower), min(one.upper, other.upper), pulls)
 
 
-def _least(values: tuple[Value, ...], places: list[Well], steps: list[Well]) -> Run | None:
-    exact = least_cost(places, steps, [value.start for value in values])
-    if exact is None:
-        return None
-    rounded = in_steps(values, places, steps, exact)
+def _stepped(one: Try, effort: Effort) -> Run | None:
+    rounded = in_steps(one.values, one.places, one.steps, one.exact, effort)
     if rounded is None:
         return None
-    given = price(places, steps, rounded)
+    weighed = one[:2] if rounded is one.exact else _weighed(one.places, one.steps, rounded)
+    return Run(*weighed, list(one.values), one.exact, list(rounded))
+
+
+def _weighed(
+    places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]
+) -> tuple[float, float]:
+    """By how much values leave findings out, and the movement they cost."""
+    given = price(places, steps, values)
     excess = math.fsum(distance for distance, weight in given if weight == PENALTY)
-    cost = math.fsum(distance * weight for distance, weight in given if weight != PENALTY)
-    return Run(excess, cost, list(values), exact, list(rounded))
+    cost = math.fsum(d * weight for d, weight in given if weight not in (PENALTY, FAINT))
+    return excess, cost

@@ -4,29 +4,32 @@ import math
 from collections.abc import Sequence
 
 from service.geometry.planning.chain import ROUNDING, Well, least_cost, price
+from service.geometry.planning.effort import Effort
 from service.geometry.planning.moving import amount_of, increment_of, moved_by
 from service.geometry.planning.rows import Value
-
-MOST_BRANCHES = 2000
-"""So many branches are looked at, hundreds of times what a vehicle needs; then the best counts."""
 
 ON_STEP = 1e-9
 """Share of an increment within which a position is on a step."""
 
 
 def in_steps(
-    values: Sequence[Value], places: list[Well], steps: Sequence[Well], exact: list[float]
+    values: Sequence[Value],
+    places: list[Well],
+    steps: Sequence[Well],
+    exact: list[float],
+    effort: Effort,
 ) -> list[float] | None:
     """The least cost of values whose adjusters move in steps; `exact` is that without steps.
 
-    None where no position keeps all limits, which standing still always does.
+    None where no position keeps all limits, which standing still always does, or where none was
+    found before the effort was used up.
     """
     stepped = [place for place, value in enumerate(values) if _increment(value) is not None]
     if not stepped:
         return exact
     if len(values) == 1:
         return [_nearest_step(values[0], places[0], exact[0])]
-    return _by_branches(values, stepped, places, steps, exact)
+    return _by_branches(values, stepped, places, steps, exact, effort)
 
 
 def _increment(value: Value) -> float | None:
@@ -50,6 +53,7 @@ def _by_branches(
     places: list[Well],
     steps: Sequence[Well],
     exact: list[float],
+    effort: Effort,
 ) -> list[float] | None:
     """The best positions that the adjusters can take, by branching below and above each step.
 
@@ -59,9 +63,7 @@ def _by_branches(
     least = math.inf
     waiting = [(places, exact)]
     near = [value.start for value in values]
-    for _ in range(MOST_BRANCHES):
-        if not waiting:
-            break
+    while waiting and effort.spent():
         bound, found = waiting.pop()
         cost = _cost(bound, steps, found)
         if cost >= least * (1 - 1e-9):

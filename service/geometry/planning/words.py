@@ -1,7 +1,10 @@
 """Steps of a plan as sentences that are read out at the truck."""
 
+import math
+
 from service.geometry.finding_words import QUANTITY_NAMES, where_words
 from service.geometry.planning.adjusters import AT_ADJUSTERS, AT_AXLE_ENDS, AT_TAPE, TIE_ROD
+from service.geometry.planning.moving import increment_of
 from service.geometry.planning.plan import Move
 from service.geometry.planning.rows import AIM, CENTRE, MATCH_WEDGES, SQUARE
 from service.geometry.quantities import Quantity
@@ -25,6 +28,11 @@ MEASURED = {
     AT_TAPE: "at the points the tape was held to",
     AT_AXLE_ENDS: "at the axle ends",
 }
+
+HUNDREDTH = math.radians(0.01)
+"""The step that display texts of angles round to."""
+
+_STEP_WORDS = {"mm": "0.1 mm", "cm": "0.01 cm"}
 
 MENDED_ELSEWHERE = {
     "camber_left": "camber is machined into most axles",
@@ -55,13 +63,13 @@ def move_words(move: Move, unit: str, denominator: int) -> str:
     axle, action = move.value.axle, move.value.action
     if action == CENTRE:
         side = "right" if move.amount > 0 else "left"
-        return f"Axle {axle}: shift it {size_words(move.amount, unit, denominator)} to the {side}."
+        return f"Axle {axle}: shift it {_amount_words(move, unit, denominator)} to the {side}."
     if action in (AIM, SQUARE):
         return f"Axle {axle}: {_turn_words(move, unit, denominator)}"
     if action == MATCH_WEDGES:
         way = "rear" if move.amount > 0 else "front"
         return (
-            f"Axle {axle}: change the {move.value.side} wedge by {angle_words(move.amount)}, thick "
+            f"Axle {axle}: change the {move.value.side} wedge by {change_words(move)}, thick "
             f"end further to the {way}. One wedge a side, never stacked. A stiff beam may follow "
             "by less: measure caster again."
         )
@@ -73,14 +81,74 @@ def size_words(metres: float, unit: str, denominator: int) -> str:
     text = length_words(metres, unit, denominator)
     if not metres or any(digit in "123456789" for digit in text):
         return text
-    step = {"in": f"1/{denominator} in", "mm": "0.1 mm", "cm": "0.01 cm"}[unit]
-    return f"less than {step}"
+    return f"less than {_STEP_WORDS.get(unit) or f'1/{denominator} in'}"
+
+
+def moved_words(move: Move, unit: str, denominator: int) -> str:
+    """How far to move a length: a whole step of the scale that makes the step right."""
+    amount = move.amount
+    if not _steps_of(move):
+        amount = fitting(amount, move.least, move.most, step_of(unit, denominator))
+    return size_words(amount, unit, denominator)
+
+
+def change_words(move: Move) -> str:
+    """How far to change an angle, in hundredths of a degree that make the step right."""
+    start = move.value.start
+    lower, upper = move.band
+    return angle_words(fitting(move.after - start, lower - start, upper - start, HUNDREDTH))
+
+
+def turns_words(move: Move) -> str:
+    """Turns of a thread: a fraction where they are sixteenths of a turn, else two decimals."""
+    adjuster, per_turn = move.value.adjuster, 1.0
+    if adjuster is not None and adjuster.kind != TIE_ROD:
+        per_turn = adjuster.length_per_turn() or 1.0
+    turns, least, most = move.amount / per_turn, move.least / per_turn, move.most / per_turn
+    if abs(turns * 16 - round(turns * 16)) > 1e-6 and not _steps_of(move):
+        turns = fitting(turns, least, most, 0.01)
+    return _number_of_turns(abs(turns))
+
+
+def fitting(value: float, lower: float, upper: float, step: float) -> float:
+    """The whole step nearest to a value that lies within limits; the value itself if none does."""
+    count = value / step
+    for whole in sorted((math.floor(count), math.ceil(count)), key=lambda at: abs(at - count)):
+        if lower <= whole * step <= upper:
+            return whole * step
+    return value
+
+
+def step_of(unit: str, denominator: int) -> float:
+    """The step that display texts of lengths round to, metres."""
+    return {"in": 0.0254 / denominator, "mm": 1e-4, "cm": 1e-4}[unit]
+
+
+def _steps_of(move: Move) -> int:
+    """How many steps its adjuster moves, 0 of a stepless one."""
+    adjuster = move.value.adjuster
+    increment = None if adjuster is None else increment_of(adjuster)
+    return 0 if increment is None else round(abs(move.amount) / increment)
+
+
+def _amount_words(move: Move, unit: str, denominator: int) -> str:
+    """A length to move, and how many steps or turns of its adjuster that is."""
+    adjuster, steps = move.value.adjuster, _steps_of(move)
+    text = moved_words(move, unit, denominator)
+    if adjuster is None:
+        return text
+    if adjuster.pitch is not None:
+        return f"{text} ({turns_words(move)} of its thread)"
+    if adjuster.increment is None:
+        return text
+    one = size_words(adjuster.increment, unit, denominator)
+    return f"{text} ({steps} {'step' if steps == 1 else 'steps'} of {one})"
 
 
 def _turn_words(move: Move, unit: str, denominator: int) -> str:
     adjuster = move.value.adjuster
     assert adjuster is not None, "a move turns an adjuster"
-    amount = size_words(move.amount, unit, denominator)
+    amount = _amount_words(move, unit, denominator)
     # Aiming further right takes the right end rearward.
     forward, rearward = ("left", "right") if move.amount > 0 else ("right", "left")
     over = length_words(adjuster.spread, unit, denominator)
@@ -103,19 +171,23 @@ def _toe_words(move: Move) -> str:
     way, turned, instead = (
         ("in", "longer", "shorter") if change > 0 else ("out", "shorter", "longer")
     )
-    text = f"set total toe {angle_words(change)} further {way}"
-    if adjuster is not None and adjuster.kind == TIE_ROD and adjuster.toe_per_turn() is not None:
+    text = f"set total toe {change_words(move)} further {way}"
+    if adjuster is not None and adjuster.toe_per_turn() is not None:
         text += (
-            f": turn the tie rod {_turns_words(abs(move.amount))} {turned} ({instead} if it lies "
-            "ahead of the axle)"
+            f": turn the tie rod {turns_words(move)} {turned} ({instead} if it lies ahead of the "
+            "axle)"
         )
     return f"{text}. Clamp the tie rod and measure toe again."
 
 
-def _turns_words(turns: float) -> str:
+def _number_of_turns(turns: float) -> str:
     if turns < 0.005:
         return "less than 0.01 turn"
-    number = f"{turns:.2f}".rstrip("0").rstrip(".")
+    sixteenths = round(turns * 16)
+    if abs(turns * 16 - sixteenths) < 1e-6:
+        number = length_words(sixteenths * 0.0254 / 16, "in", 16).removesuffix(" in")
+    else:
+        number = f"{turns:.2f}".rstrip("0").rstrip(".")
     return f"{number} turn" if turns <= 1 else f"{number} turns"
 
 
@@ -128,5 +200,7 @@ def remainder_words(quantity: Quantity, beyond: float, unit: str, denominator: i
             "surer reading would tell."
         )
     size = size_words(beyond, unit, denominator) if quantity.length else angle_words(beyond)
-    why = MENDED_ELSEWHERE.get(quantity.name, "no move that the adjusters allow brings it inside")
+    why = MENDED_ELSEWHERE.get(
+        quantity.name, "no move that the adjusters allow was found to bring it inside"
+    )
     return f"{name} stays {size} beyond its limit; {why}."

@@ -32,8 +32,8 @@ def test_an_axle_that_cannot_be_moved_is_left_and_named() -> None:
     assert remaining(answer) == pytest.approx({"thrust-3": 0.25})
     assert answer.remaining[0].unit.value == "deg"
     assert answer.remaining[0].text == (
-        "Axle 3: thrust stays 0.25° beyond its limit; no move that the adjusters allow brings it "
-        "inside."
+        "Axle 3: thrust stays 0.25° beyond its limit; no move that the adjusters allow was found "
+        "to bring it inside."
     )
 
 

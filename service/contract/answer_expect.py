@@ -1,0 +1,77 @@
+"""Writes what scales and tapes must show once a step of a plan is right."""
+
+import math
+
+from service.contract.answer_estimates import RADIAN, Scale, clean
+from service.contract.estimates import EstimateUnit
+from service.contract.intake import Intake
+from service.contract.problems import pointer_to
+from service.contract.readings import ReadingKind
+from service.contract.solution import Expectation, ExpectedMark
+from service.geometry.planning import expect as planning
+from service.geometry.planning.words import HUNDREDTH, fitting, step_of
+from service.geometry.readings import CasterSweep, Reading, ToeScale, Wedge, WheelAngle
+from service.geometry.wording import angle_words, length_words
+
+
+def expectation(expected: planning.Expectation, intake: Intake, scale: Scale) -> Expectation:
+    """One reading of the request as it must show once a step is right."""
+    reading = intake.readings[expected.reading]
+    kind, axle = str(reading.shape()[0]), reading.shape()[1]
+    if kind == "axle_span":
+        axle = reading.shape()[2]
+    return Expectation(
+        pointer=pointer_to("readings", intake.places[expected.reading]),
+        kind=ReadingKind(kind),
+        axle=int(axle),
+        marks=[_mark(mark, reading, scale) for mark in expected.marks],
+    )
+
+
+def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
+    name = reading.angle if isinstance(reading, WheelAngle) else mark.name
+    unit = _mark_unit(reading, scale)
+    value = _shown(mark.value, reading, scale)
+    lower = None if mark.lower is None else _shown(mark.lower, reading, scale)
+    upper = None if mark.upper is None else _shown(mark.upper, reading, scale)
+    return ExpectedMark(
+        name=name,
+        value=clean(value),
+        lower=None if lower is None else clean(lower),
+        upper=None if upper is None else clean(upper),
+        unit=unit,
+        text=_mark_text(value, lower, upper, unit, scale) if scale.text else "",
+    )
+
+
+def _mark_unit(reading: Reading, scale: Scale) -> EstimateUnit:
+    """The unit that a reading is read in."""
+    angle = isinstance(reading, WheelAngle | CasterSweep | Wedge)
+    angle = angle or (isinstance(reading, ToeScale) and reading.baseline is None)
+    return EstimateUnit.DEGREE if angle else scale.length
+
+
+def _shown(mark: float, reading: Reading, scale: Scale) -> float:
+    """A mark in the unit that the reading is read in."""
+    if isinstance(reading, ToeScale):
+        if reading.baseline is None:
+            return math.degrees(math.atan(mark))
+        return mark * reading.baseline * scale.per_metre
+    if isinstance(reading, WheelAngle | CasterSweep | Wedge):
+        return mark * RADIAN
+    return mark * scale.per_metre
+
+
+def _mark_text(
+    value: float, lower: float | None, upper: float | None, unit: EstimateUnit, scale: Scale
+) -> str:
+    """The step of the scale nearest to a mark with which its plan step is right."""
+    low = -math.inf if lower is None else lower
+    high = math.inf if upper is None else upper
+    if unit is EstimateUnit.DEGREE:
+        at = fitting(value, low, high, HUNDREDTH * RADIAN)
+        text = angle_words(at / RADIAN)
+    else:
+        at = fitting(value, low, high, step_of(scale.unit, scale.denominator) * scale.per_metre)
+        text = length_words(at / scale.per_metre, scale.unit, scale.denominator)
+    return "-" + text if at < 0 and any(digit in "123456789" for digit in text) else text
