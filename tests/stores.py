@@ -13,13 +13,15 @@ import tempfile
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
 from urllib.parse import quote, urlsplit
-from uuid import UUID
+from uuid import UUID, uuid4
 
 import pytest
 from served import Client, app_of, client_of
+from sqlalchemy.engine import make_url
 
 from service.store.database import Store, open_store
 from service.store.migration import migrate
+from service.store.postgres import engine_of
 
 URL_SETTING = "AXLEWRIGHT_TEST_DATABASE_URL"
 
@@ -89,6 +91,31 @@ def database_url(request: pytest.FixtureRequest) -> str:
     kind = "sqlite_url" if request.param == "sqlite" else "migrated_postgres_url"
     url: str = request.getfixturevalue(kind)
     return url
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """URL of a database with nothing in it, once of each kind."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path / 'empty.sqlite3'}"
+    else:
+        yield from database_of(request.getfixturevalue("postgres_url"))
+
+
+def database_of(admin: str) -> Iterator[str]:
+    """URL of a new database of a PostgreSQL server, dropped in the end."""
+    name = f"empty_{uuid4().hex}"
+    asyncio.run(_statement(admin, f"CREATE DATABASE {name}"))
+    yield make_url(admin).set(database=name).render_as_string(hide_password=False)
+    asyncio.run(_statement(admin, f"DROP DATABASE {name}"))
+
+
+async def _statement(url: str, text: str) -> None:
+    engine = engine_of(url)
+    async with engine.connect() as connection:
+        raw = await connection.execution_options(isolation_level="AUTOCOMMIT")
+        await raw.exec_driver_sql(text)
+    await engine.dispose()
 
 
 @pytest.fixture

@@ -5,7 +5,9 @@ import asyncio
 import sys
 from typing import Any
 
+from service.command.stores import refused
 from service.setting_sources import settings_from
+from service.store.errors import StoreError
 
 
 def add(commands: Any) -> None:
@@ -21,7 +23,14 @@ def add(commands: Any) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """0 when the database is up to date, 1 when `--check` finds that it is not."""
+    """0 when the database is up to date, 1 when `--check` finds that it is not, 2 if it is away."""
+    try:
+        return _run(options)
+    except StoreError as error:
+        return refused(error)
+
+
+def _run(options: argparse.Namespace) -> int:
     from service.store.migration import migrate, migrate_check
 
     url = settings_from().database_url

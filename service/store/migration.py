@@ -86,15 +86,31 @@ async def _on(url: str, work: Callable[[sa.Connection], T]) -> T:
     try:
         async with engine.begin() as connection:
             return await connection.run_sync(locked)
+    except Exception as error:
+        raise postgres.in_own_words(error) from error
     finally:
         await engine.dispose()
 
 
 def _on_sqlite(url: str, work: Callable[[sa.Connection], T]) -> T:
+    """SQLite changes a table by building it anew, and dropping the old one would delete children.
+
+    Foreign keys are therefore off meanwhile and looked at as a whole before the commit
+    (sqlite.org/lang_altertable.html, 7).
+    """
     path: Any = make_url(url).database
     engine = sqlite.engine_of(path, writes=True)
+
+    @sa.event.listens_for(engine, "connect")
+    def release(connection: Any, _record: Any) -> None:
+        connection.execute("PRAGMA foreign_keys = OFF")
+
     try:
-        with engine.begin() as connection:
-            return work(connection)
+        with sqlite.reasons(), engine.begin() as connection:
+            result = work(connection)
+            orphans = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
+            if orphans is not None:
+                raise RuntimeError(f"the revision leaves rows of {orphans[0]} without a parent")
+            return result
     finally:
         engine.dispose()
