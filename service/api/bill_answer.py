@@ -42,12 +42,13 @@ def line_items_answer(
         stage=stage,
         currency=bill.total.currency.code,
         rounding=RoundingMode(bill.rounding),
+        language=bill.language,
         lines=[_line(line) for line in bill.lines],
         subtotal=_money(bill.subtotal),
         supplies=_money(bill.supplies),
         discount=_money(bill.discount),
         total=_money(bill.total),
-        unbilled=[_unbilled(entry) for entry in bill.unbilled],
+        unbilled=[_unbilled(entry, bill.language) for entry in bill.unbilled],
         comparison=None if comparison is None else _comparison(comparison),
     )
 
@@ -91,14 +92,14 @@ def _evidence(item: Evidence) -> LineEvidence:
     )
 
 
-def _unbilled(entry: Unbilled) -> UnbilledWork:
+def _unbilled(entry: Unbilled, language: str) -> UnbilledWork:
     return UnbilledWork(
         reason=UnbilledReason(entry.reason),
         operation=_OPERATIONS.get(entry.operation),
         axles=list(entry.axles),
         findings=list(entry.findings),
         steps=list(entry.steps),
-        text=unbilled_text(entry),
+        text=unbilled_text(entry, language),
     )
 
 

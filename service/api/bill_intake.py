@@ -2,11 +2,16 @@
 
 from typing import NamedTuple, Protocol
 
+from service.api.subjects import SI_OF
 from service.contract import line_items as wire
 from service.contract import rate_cards
+from service.contract.estimates import EstimateUnit
 from service.contract.problem_catalogue import RATE_CARD_UNUSABLE, WORK_NOT_BILLABLE, ProblemKind
 from service.contract.problems import FieldError, ProblemError, field_error, pointer_to
 from service.contract.vehicle import AdjusterEnds
+from service.drawing.words import words_of
+from service.geometry.wording import LENGTHS
+from service.locale.catalogue import ENGLISH
 from service.pricing.currencies import Currency, currency_of
 from service.pricing.errors import PricingError, RateCardError
 from service.pricing.lines import Waiver
@@ -29,6 +34,8 @@ from service.pricing.work import Finding, Step, Work
 
 Steps = tuple[str | int, ...]
 
+_MOST_IN_WORDS = 1e6
+
 
 class SolvedRound(NamedTuple):
     """A solution as far as a bill needs it."""
@@ -38,8 +45,8 @@ class SolvedRound(NamedTuple):
     steps: list[Step]
 
 
-def round_of(solved: wire.SolvedRound) -> SolvedRound:
-    """Axles, findings and steps of a pasted solution."""
+def round_of(solved: wire.SolvedRound, language: str = ENGLISH) -> SolvedRound:
+    """Axles, findings and steps of a pasted solution, values in words of `language`."""
     return SolvedRound(
         tuple(axle.number for axle in solved.axles),
         [
@@ -48,7 +55,7 @@ def round_of(solved: wire.SolvedRound) -> SolvedRound:
                 finding.quantity.value,
                 finding.axle,
                 finding.verdict.value,
-                finding.estimate.text or f"{finding.estimate.value:g} {finding.estimate.unit}",
+                _in_words(finding, language),
                 finding.reference_axle,
             )
             for finding in solved.findings
@@ -64,6 +71,18 @@ def round_of(solved: wire.SolvedRound) -> SolvedRound:
             for step in solved.plan
         ],
     )
+
+
+def _in_words(finding: wire.SolvedFinding, language: str) -> str:
+    """The value of a finding as the solution wrote it, else in words of the bill's own."""
+    estimate, quantity = finding.estimate, finding.quantity.value
+    if estimate.text and language == ENGLISH:
+        return estimate.text
+    angle = estimate.unit is EstimateUnit.DEGREE
+    if angle == (quantity in LENGTHS) or abs(estimate.value) > _MOST_IN_WORDS:
+        return f"{estimate.value:g} {estimate.unit.value}"  # no solution of ours
+    words = words_of(language, "in" if angle else estimate.unit.value)
+    return words.estimate(quantity, estimate.value * SI_OF[estimate.unit])
 
 
 def _side(step: wire.SolvedStep) -> str | None:

@@ -1,8 +1,8 @@
 """`/v1/line-items`: what the work on a vehicle costs by a shop's rate card; nothing is stored."""
 
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, NamedTuple
 
-from litestar import Request, post
+from litestar import post
 from litestar.params import Body
 
 from service.api.bill_answer import line_items_answer
@@ -15,10 +15,11 @@ from service.api.bill_intake import (
     round_of,
     waivers_of,
 )
+from service.api.sheet_answers import VARY, AcceptLanguage, accepted, reader_language
 from service.contract.line_items import BillStage, LineItemsAnswer, LineItemsRequest
-from service.contract.media import chosen
 from service.contract.replies import Reply
-from service.contract.strict import JSON
+from service.contract.strict import JSON, StrictRequest
+from service.locale.catalogue import ENGLISH
 from service.pricing.bill import Bill, bill
 from service.pricing.comparison import Comparison, compare
 from service.pricing.derivation import work_from_plan, work_from_rounds
@@ -27,7 +28,8 @@ from service.pricing.spreadsheet import comma_separated
 from service.pricing.work import Account, with_other_work
 
 CSV = "text/csv"
-_PRODUCED = (JSON, CSV)
+TABLE = f"{CSV}; charset=utf-8; header=present"
+PRODUCED = (JSON, CSV)
 
 
 class Billed(NamedTuple):
@@ -42,11 +44,13 @@ class Billed(NamedTuple):
     "/v1/line-items",
     summary="Price the work on a vehicle",
     status_code=200,
-    opt={"produces": _PRODUCED},
+    opt={"produces": PRODUCED, "headers": ("Content-Language",)},
     sync_to_thread=False,
 )
 def price_work(
-    data: Annotated[LineItemsRequest, Body()], request: Request[Any, Any, Any]
+    data: Annotated[LineItemsRequest, Body()],
+    request: StrictRequest,
+    accept_language: AcceptLanguage = None,
 ) -> Reply[LineItemsAnswer]:
     """A rate card and a solution with its plan in, invoice lines out.
 
@@ -54,30 +58,34 @@ def price_work(
     its limits before and is within them now. Nothing conforming is billed as corrected, and one
     operation on one axle is one line, however many findings it cured. The lines add up to the
     total, to the minor unit. With `Accept: text/csv` they come as a table for a spreadsheet.
-    Nothing is stored, so a repeated request needs no idempotency key.
+    Texts are in English, Spanish or French, by `Accept-Language`. Nothing is stored, so a
+    repeated request needs no idempotency key.
     """
-    billed = billed_of(data)
-    if chosen(_accept(request), _PRODUCED) == CSV:
+    billed = billed_of(data, reader_language(accept_language))
+    headers = {"Content-Language": billed.bill.language, **VARY}
+    if accepted(request, PRODUCED) == CSV:
         table = comma_separated(billed.bill).encode()
-        return Reply(table, media_type=f"{CSV}; charset=utf-8; header=present")
-    return Reply(line_items_answer(*billed))
+        return Reply(table, media_type=TABLE, headers=headers)
+    return Reply(line_items_answer(*billed), headers=headers)
 
 
-def billed_of(data: LineItemsRequest) -> Billed:
-    """Price a request; raises ProblemError that names what is wrong with it."""
+def billed_of(data: LineItemsRequest, language: str = ENGLISH) -> Billed:
+    """Price a request, texts in `language`; raises ProblemError that names what is wrong."""
     card = rate_card_of(data.rate_card, "rate_card")
     discount = discount_of(data.discount, card.currency)
     waivers, others = waivers_of(data.waivers), other_work_of(data.other_work)
-    before = round_of(data.before)
+    before = round_of(data.before, language)
 
     def priced(account: Account) -> Bill:
         account = with_other_work(account, others) if others else account
-        return bill(card, account, waivers=waivers, discount=discount, day=data.date)
+        return bill(
+            card, account, waivers=waivers, discount=discount, day=data.date, language=language
+        )
 
     try:
         if data.after is None:
             return Billed(BillStage.ESTIMATE, priced(_planned(before)), None)
-        after = round_of(data.after)
+        after = round_of(data.after, language)
         final = priced(
             work_from_rounds(before.findings, after.findings, before.steps, before.axles)
         )
@@ -89,10 +97,3 @@ def billed_of(data: LineItemsRequest) -> Billed:
 
 def _planned(before: SolvedRound) -> Account:
     return work_from_plan(before.findings, before.steps, before.axles)
-
-
-def _accept(request: Request[Any, Any, Any]) -> bytes:
-    for name, value in request.scope["headers"]:
-        if name == b"accept":
-            return value
-    return b"*/*"

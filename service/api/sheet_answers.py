@@ -38,7 +38,8 @@ AcceptLanguage = Annotated[
     ),
 ]
 
-_VARY = {"Vary": "Accept, Accept-Language", "X-Content-Type-Options": "nosniff"}
+VARY = {"Vary": "Accept, Accept-Language"}
+_HEADERS = {**VARY, "X-Content-Type-Options": "nosniff"}
 _in_hand = 0
 
 
@@ -77,7 +78,7 @@ async def picture_answer(
     picture: Picture, media_type: str, language: str, width: int
 ) -> Reply[bytes]:
     """A drawing as SVG, or as a PNG of a width in pixels."""
-    headers = {**_VARY, "Content-Language": language}
+    headers = {**_HEADERS, "Content-Language": language}
     if media_type == PNG:
         # Imported here: no other request needs the typesetter, and it takes time and memory.
         from service.drawing.page_pdf import picture_png
@@ -90,7 +91,7 @@ async def picture_answer(
 
 async def page_answer(page: Page, media_type: str) -> Reply[bytes]:
     """A sheet as HTML or PDF."""
-    headers = {**_VARY, "Content-Language": page.language}
+    headers = {**_HEADERS, "Content-Language": page.language}
     if media_type == PDF:
         from service.drawing.page_pdf import page_pdf
 

@@ -23,12 +23,13 @@ from service.drawing import subject
 from service.drawing.subject import Judgement, Measure, Round, Session, Taken
 from service.geometry.vehicle import Vehicle
 
-_SI = {
+SI_OF = {
     EstimateUnit.INCH: 0.0254,
     EstimateUnit.MILLIMETRE: 0.001,
     EstimateUnit.CENTIMETRE: 0.01,
     EstimateUnit.DEGREE: math.pi / 180,
 }
+"""Metres or radians in one of a unit."""
 
 CONDITIONS = Conditions.__struct_fields__
 
@@ -62,7 +63,7 @@ def session_of(request: SolutionRequest, solution: Solution) -> Session:
         tuple(_steps(request, solution.plan)),
         tuple(_remaining(solution)),
         tuple(
-            subject.Assumption(one.axle, one.standard_uncertainty * _SI[one.unit])
+            subject.Assumption(one.axle, one.standard_uncertainty * SI_OF[one.unit])
             for one in solution.assumptions
         ),
         tuple(_caution(one, request) for one in solution.cautions),
@@ -87,14 +88,14 @@ def _measures(told: AxleGeometry | PairGeometry, names: Sequence[str]) -> dict[s
 
 
 def _measure(estimate: Estimate) -> Measure:
-    factor = _SI[estimate.unit]
+    factor = SI_OF[estimate.unit]
     return Measure(
         estimate.value * factor, estimate.uncertainty * factor, estimate.basis == "partly_assumed"
     )
 
 
 def _judgement(finding: Finding) -> Judgement:
-    factor = _SI[finding.estimate.unit]
+    factor = SI_OF[finding.estimate.unit]
     return Judgement(
         finding.id,
         finding.quantity.value,
@@ -158,7 +159,7 @@ def _steps(request: SolutionRequest, plan: Iterable[PlanStep]) -> Iterable[subje
             None if step.side is None else step.side.value,
             None if step.ends is None else step.ends.value,
             None if step.direction is None else step.direction.value,
-            None if amount is None else amount.value * _SI[amount.unit],
+            None if amount is None else amount.value * SI_OF[amount.unit],
             amount is None or amount.unit is not EstimateUnit.DEGREE,
             step.turns,
             step.axle is not None and _describes_adjusters(request, step.axle),
@@ -183,9 +184,9 @@ def _expected(expectation: Expectation, request: SolutionRequest) -> subject.Exp
         tuple(
             subject.Mark(
                 mark.name,
-                mark.value * _SI[mark.unit],
-                None if mark.lower is None else mark.lower * _SI[mark.unit],
-                None if mark.upper is None else mark.upper * _SI[mark.unit],
+                mark.value * SI_OF[mark.unit],
+                None if mark.lower is None else mark.lower * SI_OF[mark.unit],
+                None if mark.upper is None else mark.upper * SI_OF[mark.unit],
                 mark.unit is not EstimateUnit.DEGREE,
             )
             for mark in expectation.marks
@@ -199,7 +200,7 @@ def _remaining(solution: Solution) -> Iterable[subject.Remainder]:
     by_id = {finding.id: finding for finding in solution.findings}
     for one in solution.remaining:
         finding = by_id[one.finding]
-        beyond = one.beyond * _SI[one.unit]
+        beyond = one.beyond * SI_OF[one.unit]
         yield subject.Remainder(
             finding.quantity.value, finding.axle, finding.reference_axle, beyond
         )

@@ -263,6 +263,8 @@ class LineItemsAnswer(OpenStruct):
     stage: BillStage
     currency: CurrencyCode
     rounding: RoundingMode
+    language: str
+    """Of the texts, as `Accept-Language` chose it."""
     lines: list[LineItem]
     subtotal: Money
     """Work and minimum charge."""

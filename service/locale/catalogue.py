@@ -17,18 +17,24 @@ class Catalogue:
     template, so braces in it stay braces.
     """
 
-    __slots__ = ("_find", "language")
+    __slots__ = ("_find", "_found", "language")
 
     def __init__(self, language: str) -> None:
         self.language = language
         self._find = gettext.translation(DOMAIN, FOLDER, [language]).gettext
+        self._found: dict[str, str] = {}
 
     def say(self, message: str, /, **fields: object) -> str:
         """The text of a message id with its fields filled in; KeyError for an unknown id."""
+        text = self._found.get(message) or self._looked_up(message)
+        return text.format_map(fields) if fields else text
+
+    def _looked_up(self, message: str) -> str:
+        """The template of a message; kept, since gettext takes several times as long."""
         text = self._find(message)
         if text == message:
             raise KeyError(message)
-        return text.format_map(fields) if fields else text
+        return self._found.setdefault(message, text)
 
 
 @cache

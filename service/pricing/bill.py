@@ -18,10 +18,10 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from service.locale.catalogue import ENGLISH, Catalogue, catalogue
 from service.pricing.lines import Line, Waiver, work_lines
 from service.pricing.money import EXACT, Money, rounded, total, zero
 from service.pricing.rate_card import Discount, Marks, RateCard, check_discount, check_in_force
-from service.pricing.texts import say
 from service.pricing.work import ONE, Account, Unbilled
 
 PERCENT = Decimal("0.01")
@@ -40,6 +40,7 @@ class Bill(NamedTuple):
     total: Money
     rounding: str
     unbilled: tuple[Unbilled, ...]
+    language: str = ENGLISH
 
 
 def bill(
@@ -49,8 +50,11 @@ def bill(
     waivers: Iterable[Waiver] = (),
     discount: Discount | None = None,
     day: date | None = None,
+    language: str = ENGLISH,
 ) -> Bill:
     """Price an account of work; `discount` takes the place of the card's own.
+
+    Texts that are not the shop's own are in `language`, one of the catalogues'.
 
     A PricingError says what keeps the card from being used: a day outside its dates, a discount in
     another currency, a waiver of nothing.
@@ -58,11 +62,12 @@ def bill(
     check_in_force(card, day)
     if discount is not None:
         check_discount(discount, card.currency)
-    lines, unpriced = work_lines(card, account.works, waivers)
+    texts = catalogue(language)
+    lines, unpriced = work_lines(card, account.works, waivers, language)
     charged = total([line.amount for line in lines], card.currency)
-    subtotal = charged + _add_minimum(card, charged, lines)
-    supplies = _add_supplies(card, lines)
-    taken = _add_discount(card, discount or card.discount, subtotal, lines)
+    subtotal = charged + _add_minimum(card, charged, lines, texts)
+    supplies = _add_supplies(card, lines, texts)
+    taken = _add_discount(card, discount or card.discount, subtotal, lines, texts)
     return Bill(
         tuple(lines),
         subtotal,
@@ -71,20 +76,21 @@ def bill(
         subtotal + supplies + taken,
         card.rounding,
         (*account.unbilled, *unpriced),
+        language,
     )
 
 
-def _add_minimum(card: RateCard, charged: Money, lines: list[Line]) -> Money:
+def _add_minimum(card: RateCard, charged: Money, lines: list[Line], texts: Catalogue) -> Money:
     minimum = card.minimum
     if minimum is None or not charged or charged.amount >= minimum.price.amount:
         return zero(card.currency)
     top_up = minimum.price - charged
-    text = minimum.marks.text or say("minimum")
+    text = minimum.marks.text or texts.say("minimum")
     lines.append(_sum_line("minimum", minimum.marks, text, top_up))
     return top_up
 
 
-def _add_supplies(card: RateCard, lines: list[Line]) -> Money:
+def _add_supplies(card: RateCard, lines: list[Line], texts: Catalogue) -> Money:
     supplies = card.supplies
     if supplies is None:
         return zero(card.currency)
@@ -94,25 +100,29 @@ def _add_supplies(card: RateCard, lines: list[Line]) -> Money:
     if cap is not None and amount.amount > cap.amount:
         amount, message = cap, "supplies.capped"
     if amount:
-        text = supplies.marks.text or say(message, percent=_plain(supplies.percent), cap=cap)
+        text = supplies.marks.text or texts.say(message, percent=_plain(supplies.percent), cap=cap)
         lines.append(_sum_line("supplies", supplies.marks, text, amount))
     return amount
 
 
 def _add_discount(
-    card: RateCard, discount: Discount | None, subtotal: Money, lines: list[Line]
+    card: RateCard,
+    discount: Discount | None,
+    subtotal: Money,
+    lines: list[Line],
+    texts: Catalogue,
 ) -> Money:
     """The discount is worked out as a positive amount, so each mode rounds it like a charge."""
     if discount is None:
         return zero(card.currency)
     if discount.percent is not None:
         amount = _share(card, subtotal, discount.percent)
-        text = say("discount.percent", percent=_plain(discount.percent))
+        text = texts.say("discount.percent", percent=_plain(discount.percent))
     else:
         assert discount.amount is not None, "a checked discount has one of the two"
-        amount, text = discount.amount, say("discount.amount")
+        amount, text = discount.amount, texts.say("discount.amount")
         if amount.amount > subtotal.amount:
-            amount, text = subtotal, say("discount.limited")
+            amount, text = subtotal, texts.say("discount.limited")
     if amount:
         text = discount.marks.text or text
         lines.append(_sum_line("discount", discount.marks, text, -amount))

@@ -2,12 +2,13 @@
 
 from typing import NamedTuple
 
+from service.locale.catalogue import Catalogue, catalogue
 from service.pricing.bill import Bill
 from service.pricing.errors import PricingError
 from service.pricing.lines import Line
 from service.pricing.money import Money, total
 from service.pricing.operations import OPERATIONS
-from service.pricing.texts import listed, say
+from service.pricing.texts import listed
 
 
 class Change(NamedTuple):
@@ -38,17 +39,18 @@ class Comparison(NamedTuple):
 
 
 def compare(estimate: Bill, final: Bill) -> Comparison:
-    """Explain the final bill by the estimate, both made with one currency."""
+    """Explain the final bill by the estimate, both made with one currency, in its language."""
     if estimate.total.currency != final.total.currency:
         raise PricingError(
             f"An estimate in {estimate.total.currency.code} cannot be compared with a bill in "
             f"{final.total.currency.code}",
             "Make both with one rate card.",
         )
+    texts = catalogue(final.language)
     planned, done = _by_subject(estimate), _by_subject(final)
     subjects = dict.fromkeys((*done, *planned))
     changes = tuple(
-        _change(subject, planned.get(subject, []), done.get(subject, []), final)
+        _change(subject, planned.get(subject, []), done.get(subject, []), final, texts)
         for subject in sorted(subjects, key=_place)
         if _shape(planned.get(subject, [])) != _shape(done.get(subject, []))
     )
@@ -58,7 +60,7 @@ def compare(estimate: Bill, final: Bill) -> Comparison:
         final.total,
         difference,
         changes,
-        _in_total(estimate.total, final.total, difference),
+        _in_total(estimate.total, final.total, difference, texts),
     )
 
 
@@ -84,17 +86,19 @@ def _shape(lines: list[Line]) -> list[tuple[object, ...]]:
     return [(line.positions, line.free, line.amount) for line in lines]
 
 
-def _change(subject: Subject, planned: list[Line], done: list[Line], final: Bill) -> Change:
+def _change(
+    subject: Subject, planned: list[Line], done: list[Line], final: Bill, texts: Catalogue
+) -> Change:
     kind, operation = subject
     currency = final.total.currency
     before = total([line.amount for line in planned], currency)
     after = total([line.amount for line in done], currency)
     axles, axles_done = _axles(planned), _axles(done)
     reasons = _reasons(operation, planned, done, final)
-    what = say(f"operation.{operation}") if operation else say(f"change.{kind}")
-    text = _text(what, before, after, axles, axles_done, bool(planned), bool(done))
+    what = texts.say(f"operation.{operation}") if operation else texts.say(f"change.{kind}")
+    text = _text(what, before, after, axles, axles_done, bool(planned), bool(done), texts)
     for reason in reasons:
-        text = say("change.because", change=text, because=say(reason))
+        text = texts.say("change.because", change=text, because=texts.say(reason))
     return Change(kind, operation, before, after, after - before, axles, axles_done, reasons, text)
 
 
@@ -106,23 +110,24 @@ def _text(
     done: tuple[int, ...],
     was_planned: bool,
     was_done: bool,
+    texts: Catalogue,
 ) -> str:
     if not was_planned:
-        return say("change.added", what=what, final=final)
+        return texts.say("change.added", what=what, final=final)
     if not was_done:
-        return say("change.removed", what=what, estimate=estimate)
+        return texts.say("change.removed", what=what, estimate=estimate)
     if planned != done:
-        return say(
+        return texts.say(
             "change.axles",
             what=what,
             final=final,
-            done=_named(done),
+            done=_named(done, texts),
             estimate=estimate,
-            planned=_named(planned),
+            planned=_named(planned, texts),
         )
     if estimate == final:
-        return say("change.otherwise", what=what, final=final)
-    return say("change.more", what=what, final=final, estimate=estimate)
+        return texts.say("change.otherwise", what=what, final=final)
+    return texts.say("change.more", what=what, final=final, estimate=estimate)
 
 
 def _reasons(
@@ -146,15 +151,17 @@ def _axles(lines: list[Line]) -> tuple[int, ...]:
     return tuple(sorted({position.axle for line in lines for position in line.positions}))
 
 
-def _named(axles: tuple[int, ...]) -> str:
+def _named(axles: tuple[int, ...], texts: Catalogue) -> str:
     if not axles:
-        return say("change.nowhere")
-    return say("change.axle" if len(axles) == 1 else "change.several", axles=listed(axles))
+        return texts.say("change.nowhere")
+    return texts.say(
+        "change.axle" if len(axles) == 1 else "change.several", axles=listed(axles, texts)
+    )
 
 
-def _in_total(estimate: Money, final: Money, difference: Money) -> str:
+def _in_total(estimate: Money, final: Money, difference: Money, texts: Catalogue) -> str:
     if not difference:
-        return say("change.total_same", final=final)
+        return texts.say("change.total_same", final=final)
     message = "change.total_more" if difference.amount > 0 else "change.total_less"
     size = difference if difference.amount > 0 else -difference
-    return say(message, final=final, difference=size, estimate=estimate)
+    return texts.say(message, final=final, difference=size, estimate=estimate)

@@ -5,11 +5,12 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import NamedTuple
 
+from service.locale.catalogue import ENGLISH, Catalogue, catalogue
 from service.pricing.errors import PricingError
 from service.pricing.money import EXACT, Money, rounded, zero
 from service.pricing.operations import OPERATIONS, place
 from service.pricing.rate_card import Entry, Flat, PerAxle, RateCard, Stepped
-from service.pricing.texts import listed, say
+from service.pricing.texts import listed
 from service.pricing.work import ONE, Evidence, Unbilled, Work
 
 
@@ -45,7 +46,8 @@ class Line(NamedTuple):
     """One line of a bill.
 
     `kind` is `work`, `minimum`, `supplies` or `discount`. `amount` is quantity times unit price,
-    rounded, or nothing where `free` gives a reason (`included`, `warranty`, ...).
+    rounded, or nothing where `free` gives a reason (`included`, `warranty`, ...), `free_text` in
+    words.
     """
 
     kind: str
@@ -61,11 +63,14 @@ class Line(NamedTuple):
     steps: tuple[int, ...]
     free: str | None
     tax_category: str
+    free_text: str | None = None
 
-    @property
-    def free_text(self) -> str | None:
-        """Why the line costs nothing, in words."""
-        return None if self.free is None else say(f"free.{self.free}")
+
+class _Terms(NamedTuple):
+    """What every line of a bill is made with."""
+
+    card: RateCard
+    texts: Catalogue
 
 
 class _Piece(NamedTuple):
@@ -77,7 +82,10 @@ class _Piece(NamedTuple):
 
 
 def work_lines(
-    card: RateCard, works: Sequence[Work], waivers: Iterable[Waiver] = ()
+    card: RateCard,
+    works: Sequence[Work],
+    waivers: Iterable[Waiver] = (),
+    language: str = ENGLISH,
 ) -> tuple[list[Line], list[Unbilled]]:
     """The lines of works that name each operation and axle once, and those without a price.
 
@@ -87,19 +95,21 @@ def work_lines(
     waivers = tuple(waivers)
     _check_waivers(waivers)
     pieces, unpriced = _pieces(card, works, waivers)
-    groups = [(piece.entry, _lines_of(card, piece)) for piece in pieces]
+    terms = _Terms(card, catalogue(language))
+    groups = [(piece.entry, _lines_of(terms, piece)) for piece in pieces]
     groups.sort(key=lambda group: place(group[0].operation))
-    return _with_included(card, groups), unpriced
+    return _with_included(terms, groups), unpriced
 
 
-def unbilled_text(entry: Unbilled) -> str:
+def unbilled_text(entry: Unbilled, language: str = ENGLISH) -> str:
     """What is not billed and why, in words."""
-    why = say(f"unbilled.{entry.reason}")
+    texts = catalogue(language)
+    why = texts.say(f"unbilled.{entry.reason}")
     if entry.operation is None:
         return why
-    what = say(f"operation.{entry.operation}")
-    what = _placed(what, entry.operation, _positions(entry.axles, None))
-    return say("unbilled.what", what=what, why=why)
+    what = texts.say(f"operation.{entry.operation}")
+    what = _placed(what, entry.operation, _positions(entry.axles, None), texts)
+    return texts.say("unbilled.what", what=what, why=why)
 
 
 def _check_waivers(waivers: tuple[Waiver, ...]) -> None:
@@ -151,19 +161,26 @@ def _waived(work: Work, waivers: tuple[Waiver, ...]) -> str | None:
     return None
 
 
-def _with_included(card: RateCard, groups: list[tuple[Entry, list[Line]]]) -> list[Line]:
+def _with_included(terms: _Terms, groups: list[tuple[Entry, list[Line]]]) -> list[Line]:
     """All lines, those free that are included with an operation that this bill charges."""
-    if not any(entry.included_with for entry, _ in groups):
-        return [line for _, lines in groups for line in lines]
-    charged = {
-        entry.operation for entry, lines in groups if any(line.amount.amount for line in lines)
-    }
-    nothing = zero(card.currency)
     complete: list[Line] = []
+    charged: set[str] = set()
+    included = False
+    for entry, lines in groups:
+        complete += lines
+        included = included or bool(entry.included_with)
+        for line in lines:
+            if line.amount.amount:
+                charged.add(entry.operation)
+                break
+    if not included:
+        return complete
+    nothing, why = zero(terms.card.currency), terms.texts.say("free.included")
+    complete = []
     for entry, lines in groups:
         if entry.included_with and not charged.isdisjoint(entry.included_with):
             complete += [
-                line if line.free else line._replace(amount=nothing, free="included")
+                line if line.free else line._replace(amount=nothing, free="included", free_text=why)
                 for line in lines
             ]
         else:
@@ -171,33 +188,33 @@ def _with_included(card: RateCard, groups: list[tuple[Entry, list[Line]]]) -> li
     return complete
 
 
-def _lines_of(card: RateCard, piece: _Piece) -> list[Line]:
+def _lines_of(terms: _Terms, piece: _Piece) -> list[Line]:
     rate, works = piece.entry.rate, piece.works
     if isinstance(rate, Stepped):
-        return _stepped_lines(card, piece, rate)
+        return _stepped_lines(terms, piece, rate)
     if isinstance(rate, Flat):
-        return [_line(card, piece, works, ONE, "job", rate.price)]
+        return [_line(terms, piece, works, ONE, "job", rate.price)]
     if isinstance(rate, PerAxle):
-        return [_line(card, piece, works, _count(works), "axle", rate.price)]
-    price = rate.labour_rate or card.labour_rate
+        return [_line(terms, piece, works, _count(works), "axle", rate.price)]
+    price = rate.labour_rate or terms.card.labour_rate
     assert price is not None, "a checked card has a labour rate"
     hours = EXACT.multiply(rate.hours, works[0].quantity)
-    return [_line(card, piece, works, hours, "hour", price)]
+    return [_line(terms, piece, works, hours, "hour", price)]
 
 
-def _stepped_lines(card: RateCard, piece: _Piece, rate: Stepped) -> list[Line]:
+def _stepped_lines(terms: _Terms, piece: _Piece, rate: Stepped) -> list[Line]:
     """The base with the first axles, and the steps beyond it with the rest."""
     further = EXACT.subtract(_count(piece.works), rate.included)
     if further <= 0:
-        return [_line(card, piece, piece.works, ONE, "job", rate.base)]
+        return [_line(terms, piece, piece.works, ONE, "job", rate.base)]
     steps = EXACT.divide_int(further, rate.step)
     if EXACT.remainder(further, rate.step):
         steps = EXACT.add(steps, ONE)
     near, far = _parted(piece.works, int(rate.included))
-    line = _line(card, piece, far, steps, "step", rate.step_price)
+    line = _line(terms, piece, far, steps, "step", rate.step_price)
     return [
-        _line(card, piece, near, ONE, "job", rate.base),
-        line._replace(text=say("line.further", line=line.text)),
+        _line(terms, piece, near, ONE, "job", rate.base),
+        line._replace(text=terms.texts.say("line.further", line=line.text)),
     ]
 
 
@@ -219,15 +236,17 @@ def _count(works: tuple[Work, ...]) -> Decimal:
 
 
 def _line(
-    card: RateCard,
+    terms: _Terms,
     piece: _Piece,
     works: tuple[Work, ...],
     quantity: Decimal,
     unit: str,
     price: Money,
 ) -> Line:
+    card, texts = terms
+    why = None
     if piece.free is not None:
-        amount = zero(card.currency)
+        amount, why = zero(card.currency), texts.say(f"free.{piece.free}")
     elif quantity is ONE:
         amount = price
     else:
@@ -238,12 +257,12 @@ def _line(
         evidence = tuple(dict.fromkeys(item for one in works for item in one.evidence))
         steps = tuple(dict.fromkeys(step for one in works for step in one.steps))
         positions = tuple(Position(axle, one.side) for one in works for axle in one.axles)
-    what = work.text or marks.text or say(f"operation.{work.operation}")
+    what = work.text or marks.text or texts.say(f"operation.{work.operation}")
     return Line(
         "work",
         work.operation,
         marks.code,
-        _placed(what, work.operation, positions),
+        _placed(what, work.operation, positions, texts),
         positions,
         quantity,
         unit,
@@ -253,6 +272,7 @@ def _line(
         steps,
         piece.free,
         marks.tax_category,
+        why,
     )
 
 
@@ -262,12 +282,13 @@ def _positions(axles: tuple[int, ...], side: str | None) -> tuple[Position, ...]
 
 
 @lru_cache(maxsize=1024)
-def _placed(what: str, operation: str, positions: tuple[Position, ...]) -> str:
+def _placed(what: str, operation: str, positions: tuple[Position, ...], texts: Catalogue) -> str:
     """A text with the axles that it is about, unless it is about the whole vehicle."""
     if not positions or OPERATIONS[operation].scope == "vehicle":
         return what
     if len(positions) > 1:
-        return say("line.axles", what=what, axles=listed(tuple(one.axle for one in positions)))
+        axles = listed(tuple(one.axle for one in positions), texts)
+        return texts.say("line.axles", what=what, axles=axles)
     axle, side = positions[0]
     form = f"line.axle_{side}" if side in ("left", "right") else "line.axle"
-    return say(form, what=what, axles=axle)
+    return texts.say(form, what=what, axles=axle)

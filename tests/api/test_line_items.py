@@ -17,9 +17,9 @@ from service.contract import line_items, rate_cards
 from service.contract.line_items import LineItemsAnswer, LineItemsRequest
 from service.contract.schemas import component_schemas
 from service.contract.solution import PlanAction
+from service.locale.catalogue import DOMAIN, FOLDER
 from service.pricing.money import ROUNDINGS
 from service.pricing.operations import OPERATIONS, PLAN_ACTIONS
-from service.pricing.texts import ENGLISH
 from service.settings import Settings
 from service.shipped import shipped
 
@@ -64,6 +64,37 @@ def test_the_example_is_answered_as_the_contract_shows() -> None:
     assert priced(REQUEST) == example("line-items-answer")
 
 
+@pytest.mark.parametrize(
+    ("sent", "language", "word", "value"),
+    [
+        ("fr-CA, en;q=0.3", "fr", "essieu 3", "0.30° à droite"),
+        ("es", "es", "eje 3", "0.30° a la derecha"),
+        ("de", "en", "axle 3", "0.30° right"),
+    ],
+)
+def test_lines_and_their_evidence_are_in_the_language_of_the_reader(
+    sent: str, language: str, word: str, value: str
+) -> None:
+    answer = post(ESTIMATE, (b"accept-language", sent.encode()))
+    assert answer.headers["content-language"] == answer.json["language"] == language
+    [aimed] = [line for line in answer.json["lines"] if line["operation"] == "aim_axle"]
+    assert aimed["text"].endswith(word)
+    assert value in [item["before"] for item in aimed["evidence"]]
+    english = priced(ESTIMATE)
+    assert [line["amount"] for line in answer.json["lines"]] == [
+        line["amount"] for line in english["lines"]
+    ]
+
+
+def test_a_value_that_no_solution_has_is_written_as_it_was_sent() -> None:
+    def odd(body: Any) -> None:
+        for finding in body["before"]["findings"]:
+            finding["estimate"] = {"value": 1e300, "unit": "deg", "text": ""}
+
+    lines = priced(changed(odd, ESTIMATE))["lines"]
+    assert {item["before"] for line in lines for item in line["evidence"]} == {"1e+300 deg"}
+
+
 def test_an_estimate_has_no_values_after_the_work_and_no_comparison() -> None:
     answer = priced(ESTIMATE)
     assert answer["stage"] == "estimate"
@@ -97,7 +128,7 @@ def test_a_solution_without_texts_still_gives_evidence_in_words() -> None:
             finding["estimate"]["text"] = ""
 
     lines = priced(changed(wordless, ESTIMATE))["lines"]
-    assert lines[1]["evidence"][0]["before"].endswith(" deg")
+    assert lines[1]["evidence"][0]["before"] == "0.30° right"
 
 
 def test_a_step_that_moves_both_ends_is_of_no_side_and_one_that_moves_one_end_is() -> None:
@@ -120,8 +151,10 @@ def test_every_name_on_the_wire_is_one_that_pricing_knows() -> None:
     assert {one.value for one in rate_cards.RoundingMode} == set(ROUNDINGS)
     assert {one.value for one in PlanAction} == set(PLAN_ACTIONS)
     reasons = {"free": line_items.FreeReason, "unbilled": line_items.UnbilledReason}
+    source = FOLDER / "en" / "LC_MESSAGES" / f"{DOMAIN}.po"
+    messages = re.findall(r'^msgid "(.+)"$', source.read_text("utf-8"), re.MULTILINE)
     for prefix, values in reasons.items():
-        known = {name.partition(".")[2] for name in ENGLISH if name.startswith(f"{prefix}.")}
+        known = {name.partition(".")[2] for name in messages if name.startswith(f"{prefix}.")}
         assert {one.value for one in values} == known - {"what"}
 
 

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 from pricing.cards import D, dollar_card, entry, usd
 
+from service.locale.catalogue import catalogue
 from service.pricing.bill import bill
 from service.pricing.currencies import currency_of
 from service.pricing.derivation import work_from_plan
@@ -22,7 +23,6 @@ from service.pricing.rate_card import (
     Supplies,
     rate_card,
 )
-from service.pricing.texts import ENGLISH
 from service.pricing.work import Work, with_other_work
 
 USD = currency_of("USD")
@@ -38,7 +38,7 @@ def faults(entries=(), currency=USD, rounding="half_up", **more):
 
 def test_every_operation_has_a_text_a_meaning_and_a_scope():
     for operation in OPERATIONS.values():
-        assert ENGLISH[f"operation.{operation.name}"]
+        assert catalogue("en").say(f"operation.{operation.name}")
         assert operation.meaning.endswith(".")
         assert operation.scope in ("axle", "vehicle")
 
