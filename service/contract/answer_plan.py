@@ -20,7 +20,7 @@ from service.contract.solution import (
 from service.contract.vehicle import AdjusterEnds
 from service.geometry.findings import Finding, Judgement, finding_id
 from service.geometry.planning import plan as planning
-from service.geometry.planning.adjusters import LONGITUDINAL, TIE_ROD
+from service.geometry.planning.adjusters import LONGITUDINAL, TIE_ROD, WEDGE, Adjuster
 from service.geometry.planning.next_reading import Advice
 from service.geometry.planning.rows import CENTRE, MATCH_WEDGES, SET_TOE
 from service.geometry.planning.words import (
@@ -142,9 +142,6 @@ def _reading(advice: Advice, solved: Solved, ids: list[str], scale: Scale) -> Pl
 def _move(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> PlanStep:
     value, adjuster = move.value, move.value.adjuster
     assert adjuster is not None, "a move turns an adjuster"
-    turns = None
-    if adjuster.kind == TIE_ROD and adjuster.toe_per_turn() is not None:
-        turns = clean(abs(move.amount))
     return _step(
         PlanAction(value.action),
         move_words(move, scale.unit, scale.denominator) if scale.text else "",
@@ -154,10 +151,17 @@ def _move(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> 
         direction=_direction(move),
         amount=_amount(move, scale),
         exact=_exact(move, scale),
-        turns=turns,
+        turns=_turns(move.amount, adjuster),
         expect=[expectation(expected, intake, scale) for expected in move.expect],
         because=[ids[place] for place in move.because],
     )
+
+
+def _turns(amount: float, adjuster: Adjuster) -> float | None:
+    if adjuster.kind == TIE_ROD:
+        return None if adjuster.toe_per_turn() is None else clean(abs(amount))
+    per_turn = adjuster.length_per_turn()
+    return None if per_turn is None or adjuster.kind == WEDGE else clean(abs(amount) / per_turn)
 
 
 def _side(move: planning.Move) -> Side | None:

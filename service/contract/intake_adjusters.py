@@ -1,5 +1,6 @@
 """Reads how the axles of a request can be moved."""
 
+import re
 from collections.abc import Callable
 
 from service.contract import vehicle as wire
@@ -10,6 +11,7 @@ from service.contract.problems import FieldError
 from service.geometry.angle_text import parse_angle
 from service.geometry.length_text import parse_length
 from service.geometry.planning.adjusters import (
+    LATERAL,
     LONGITUDINAL,
     WEDGE,
     WEDGE_STEP,
@@ -29,9 +31,11 @@ END = {
 FINEST_PITCH = 0.0001
 """A thread finer than a tenth of a millimetre is a slip of the pen, in metres."""
 
-
 FINEST_STEP = 1e-6
 """A step of a micrometre, of a millionth of a turn: there is no such thing."""
+
+TURNS = re.compile(r"\s*\bturns?\s*\Z", re.IGNORECASE)
+"""What follows the number of turns of a thread."""
 
 
 class Adjusters:
@@ -98,15 +102,18 @@ def _given(
 def _adjuster(given: wire.Adjuster, texts: "_Texts", spread: float | None) -> Adjuster:
     kind = given.kind.value
     over = spread_of(texts.length("spread", SHORTEST), spread)
+    threads = 2 if given.threads is wire.TieRodThreads.BOTH_HANDS else 1
+    pitch = texts.length("thread_pitch", FINEST_PITCH)
+    texts.per_turn = None if pitch is None else pitch * threads
     return Adjuster(
         kind,
         END[given.ends] if kind in (LONGITUDINAL, WEDGE) else None,
         over.size,
         texts.step("increment", FINEST_STEP) or (WEDGE_STEP if kind == WEDGE else None),
         texts.step("travel", 0.0),
-        texts.length("thread_pitch", FINEST_PITCH),
+        pitch,
         texts.length("arm_length", SHORTEST),
-        2 if given.threads is wire.TieRodThreads.BOTH_HANDS else 1,
+        threads,
         over.at,
     )
 
@@ -145,6 +152,8 @@ class _Texts:
         self.unit = unit
         self.steps = steps
         self.errors = errors
+        self.per_turn: float | None = None
+        """Length that a turn of its thread makes, metres; known once the pitch is read."""
 
     def refuse(self, field: str, detail: str, hint: str) -> None:
         """Note that a field cannot be as it is."""
@@ -156,21 +165,37 @@ class _Texts:
         if value is not None and value < least:
             self.refuse(
                 field,
-                f"{field} is {getattr(self.given, field)!r}, too short for an adjuster",
+                f"{field} is {quoted(getattr(self.given, field))}, too short for an adjuster",
                 "Write the length as it is on the vehicle, such as 33 1/2 in or 1.5 mm.",
             )
         return value
 
     def step(self, field: str, least: float) -> float | None:
         """A step or a travel: metres, of a wedge radians, of a tie rod turns."""
+        if self._is_pitch_wanting(field):
+            return None
         value = self._read(field, self._amount)
         if value is not None and value < least:
             self.refuse(
                 field,
-                f"{field} is {getattr(self.given, field)!r}: negative or nothing",
-                "Write it without a sign, such as 1/16 in, 0.5 (degrees of a wedge) or 1/4 (turn).",
+                f"{field} is {quoted(getattr(self.given, field))}: negative or nothing",
+                "Write it without a sign, such as 1/16 in, 0.5 (degrees of a wedge) or 1/4 turn.",
             )
         return value
+
+    def _is_pitch_wanting(self, field: str) -> bool:
+        text: str | None = getattr(self.given, field)
+        moves_by_length = self.given.kind.value in (LATERAL, LONGITUDINAL)
+        if text is None or not moves_by_length or self.given.thread_pitch is not None:
+            return False
+        if TURNS.search(text) is None:
+            return False
+        self.refuse(
+            field,
+            f"{field} counts turns, which make a length only by the pitch of a thread",
+            f"Give `thread_pitch`, or write `{field}` as a length, such as 1/16 in or 2 mm.",
+        )
+        return True
 
     def _read(self, field: str, parse: Callable[[str], float]) -> float | None:
         text: str | None = getattr(self.given, field)
@@ -187,20 +212,23 @@ class _Texts:
             return parse_angle(text)
         if self.given.kind is wire.AdjusterKind.TIE_ROD:
             return _turns(text)
+        if self.per_turn is not None and TURNS.search(text) is not None:
+            return _turns(text) * self.per_turn
         return parse_length(text, self.unit)
 
 
 def _turns(text: str) -> float:
-    """Turns of a tie rod: a bare number, whole or a fraction; QuantityError for another text."""
+    """Turns of a thread: a number, whole or a fraction; QuantityError for another text."""
+    number = TURNS.sub("", text)
     try:
-        turns = parse_length(text, "mm")
+        turns = parse_length(number, "mm")
         # A text with a unit of its own reads alike whatever unit holds for those without one.
-        bare = turns != parse_length(text, "cm") or turns == 0
+        bare = turns != parse_length(number, "cm") or turns == 0
     except QuantityError:
         bare = False
     if not bare:
         raise QuantityError(
             f"{quoted(text)} is not a number of turns",
-            "write turns without a unit, like “1/4”, “0.5” or “2 1/2”",
+            "write turns like “1/4”, “0.5 turn” or “2 1/2 turns”",
         )
     return turns * 1000

@@ -245,7 +245,7 @@ class PlanStep(OpenStruct):
     exact: Amount | None
     """The same before rounding to the adjuster's increment."""
     turns: float | None
-    """Turns of the tie rod, where its thread pitch and arm length are known."""
+    """Turns of the thread: of a tie rod where its arm length is known too."""
     expect: list[Expectation]
     because: list[str]
     """Ids of the findings that the step mends or settles."""

@@ -12,8 +12,9 @@ IncrementText = Annotated[
     Meta(
         min_length=1,
         max_length=40,
-        description="A step or a travel: a length, for a wedge an angle, for a tie rod turns.",
-        examples=["1/16", "3 mm", "0.5", "1/4"],
+        description="A step or a travel: a length, or turns where a thread makes it; for a wedge "
+        "an angle, for a tie rod turns.",
+        examples=["1/16", "3 mm", "0.5", "1/4 turn"],
     ),
 ]
 
@@ -86,11 +87,12 @@ class Adjuster(ClosedStruct):
     spread: TapeText | None = None
     """Distance between the left and the right adjusting point; else between the axle ends."""
     increment: IncrementText | None = None
-    """Smallest step: a shim's thickness, a wedge's taper in degrees, a part of a tie rod's turn."""
+    """Smallest step: a shim's thickness, a wedge's taper in degrees, a part of a thread's turn."""
     travel: IncrementText | None = None
     """How far it can still go to either side, in the same unit as `increment`."""
     thread_pitch: TapeText | None = None
-    """Advance of the tie rod's thread in one turn, such as 1/18 in or 1.5 mm."""
+    """Advance of the thread in one turn, such as 1/18 in or 1.5 mm: of a tie rod, or of whatever
+    else is screwed to move the axle."""
     arm_length: TapeText | None = None
     """Length of the steering arm, kingpin to tie-rod end."""
     threads: TieRodThreads = TieRodThreads.BOTH_HANDS

@@ -30,9 +30,10 @@ class Adjuster(NamedTuple):
     whose wedge is changed; None for both. `spread`: between the left and the right adjusting
     point, metres. `increment`: smallest step at the adjuster (metres; TIE_ROD: turns; WEDGE:
     radians), None for stepless. `travel`: how far it can still go either way, same unit, None for
-    enough. `pitch`, `arm`: thread pitch and steering-arm length of a tie rod, metres; `threads`:
-    how many of its ends the turning of the tube works on. `at`: where the spread was taken, and
-    so where amounts are stated: AT_ADJUSTERS as described, AT_TAPE as read, else AT_AXLE_ENDS.
+    enough. `pitch`: advance of the thread that moves it, `arm`: steering-arm length of a tie rod,
+    metres; `threads`: how many of the ends of its tube the turning works on. `at`: where the spread
+    was taken, and so where amounts are stated: AT_ADJUSTERS as described, AT_TAPE as read, else
+    AT_AXLE_ENDS.
     """
 
     kind: str
@@ -46,7 +47,7 @@ class Adjuster(NamedTuple):
     at: str = AT_ADJUSTERS
 
     def length_per_turn(self) -> float | None:
-        """By how much one turn of the tube changes the tie rod, metres."""
+        """By how much one turn of the tube changes its length, metres."""
         return None if self.pitch is None else self.pitch * self.threads
 
     def toe_per_turn(self) -> float | None:

@@ -137,7 +137,7 @@ def _amount_words(move: Move, unit: str, denominator: int) -> str:
     text = moved_words(move, unit, denominator)
     if adjuster is None:
         return text
-    if adjuster.pitch is not None:
+    if adjuster.pitch is not None:  # A thread that is screwed to move an axle.
         return f"{text} ({turns_words(move)} of its thread)"
     if adjuster.increment is None:
         return text
