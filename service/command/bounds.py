@@ -18,6 +18,9 @@ from service.settings import Settings
 
 RATE = 32 * 1024
 """Bytes of a body that earn it one second more."""
+LINGER = 0.25
+"""Seconds that a connection without a request is kept when the server stops: what the client had
+sent by then is in the system's buffers and would be lost without a word."""
 POLITE = 100
 """Connections over the limit that are still told 503; beyond them a connection is just closed."""
 
@@ -143,9 +146,17 @@ class BoundedHttpProtocol(PlainHttpProtocol):
         super().resume_writing()
 
     def shutdown(self) -> None:
-        """The server stops: answer the request that has begun, however little of it came."""
+        """The server stops: answer what has begun, and what may be on its way in a moment."""
         self._leaving = True
-        if not (self._head_since and self._head_bytes):
+        if self.cycle is None or self.cycle.response_complete:
+            self.loop.call_later(LINGER, self._leave)
+        else:
+            super().shutdown()
+
+    def _leave(self) -> None:
+        """Close, unless a request has begun in the meantime: its answer closes then."""
+        begun = self._head_since and self._head_bytes
+        if not (begun or self._body_since or self.transport.is_closing()):
             super().shutdown()
 
     def look(self, now: float) -> None:

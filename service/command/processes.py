@@ -19,6 +19,7 @@ from service.command.server import CANNOT_START, serve_on
 from service.setting_rules import SettingsError, fault
 from service.settings import Settings
 
+SIGNALS = (signal.SIGINT, signal.SIGTERM)
 YOUNG_SECONDS = 2.0
 """A process that ends by itself within this time is taken to be unable to start."""
 
@@ -36,7 +37,7 @@ class Together:
 
     def run(self) -> int:
         """Serve until a signal has stopped every process; returns the exit code."""
-        for one in (signal.SIGINT, signal.SIGTERM):
+        for one in SIGNALS:
             signal.signal(one, self._pass_on)
         for _ in range(self._settings.processes):
             self._start()
@@ -50,7 +51,12 @@ class Together:
             _signal(process, number)
 
     def _start(self) -> None:
+        signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
         process = os.fork()
+        if not process:  # until it serves, a signal simply ends it
+            for one in SIGNALS:
+                signal.signal(one, signal.SIG_DFL)
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, SIGNALS)
         if process:
             self._began[process] = time.monotonic()
             if self._stopping:

@@ -71,6 +71,13 @@ class Server(uvicorn.Server):
         ]
         self.started = True
 
+    async def shutdown(self, sockets: list[socket] | None = None) -> None:
+        """Take the connections that wait to be taken, take no more, finish and end."""
+        for one in sockets or []:
+            one.listen(0)  # whoever comes now is turned away by the system, and can ask elsewhere
+        await asyncio.sleep(0.1)
+        await super().shutdown(sockets)
+
     async def on_tick(self, counter: int) -> bool:
         """Look at the connections, and at whether it is time to stop."""
         if counter % SWEEP_TICKS == 0:
