@@ -72,7 +72,7 @@ def test_a_stop_under_load_loses_no_request_that_was_begun(tmp_path: Path, proce
     load.wait()
     assert len(load.answered) > 20
     assert set(load.answered) == solved(process)
-    assert load.odd in ([], load.odd[:1])
+    assert len(load.odd) <= 1
 
 
 def test_before_it_stops_it_says_not_ready_and_closes_connections(tmp_path: Path) -> None:
