@@ -1,5 +1,7 @@
 """A shop never sees, finds or changes another's rows, and the code cannot forget the shop."""
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from uuid import uuid4
 
 import pytest
@@ -11,7 +13,7 @@ from service.store import tables
 from service.store.binding import of_shop
 from service.store.database import Store, open_store
 from service.store.errors import NotFound
-from service.store.migration import migrate
+from service.store.migration import migrate, migrate_check
 from service.store.postgres import ROLE, engine_of
 from service.store.scope import ShopScope
 from service.store.vehicles import VEHICLE_LIST, VEHICLES, VehicleRecord
@@ -120,18 +122,38 @@ async def test_row_security_is_forced_on_every_table(migrated_postgres_url: str)
     assert forced == {table.name for table in EVERY_TABLE}
 
 
-async def test_an_owner_without_privileges_is_walled_in_too(postgres_url: str) -> None:
-    """A plain login that owns the tables needs no other role: the policies are forced on it."""
-    admin = engine_of(postgres_url)
+@asynccontextmanager
+async def plain_login(admin_url: str, *, owns: bool) -> AsyncIterator[str]:
+    """URL of a new migrated database for a login without privileges.
+
+    The login owns the database, or it is a member of the role that the migration makes.
+    """
+    name = f"plain_{uuid4().hex}"
+    admin = engine_of(admin_url)
     async with admin.connect() as connection:
         raw = await connection.execution_options(isolation_level="AUTOCOMMIT")
-        await raw.exec_driver_sql("CREATE ROLE plain_owner LOGIN")
-        await raw.exec_driver_sql("CREATE DATABASE plain OWNER plain_owner")
-    url = make_url(postgres_url).set(username="plain_owner", database="plain")
-    plain = url.render_as_string(hide_password=False)
-    store = open_store(plain)
-    try:
-        await migrate(plain)
+        await raw.exec_driver_sql(f"CREATE ROLE {name} LOGIN")
+        await raw.exec_driver_sql(f"CREATE DATABASE {name}" + (f" OWNER {name}" if owns else ""))
+        url = make_url(admin_url).set(database=name)
+        plain = url.set(username=name).render_as_string(hide_password=False)
+        owner = plain if owns else url.render_as_string(hide_password=False)
+        try:
+            await migrate(owner)
+            if not owns:
+                await raw.exec_driver_sql(f"GRANT {ROLE} TO {name}")
+            yield plain
+        finally:
+            await raw.exec_driver_sql(f"DROP DATABASE {name}")
+            await raw.exec_driver_sql(f"DROP ROLE {name}")
+    await admin.dispose()
+
+
+@pytest.mark.parametrize("owns", [True, False], ids=["owner", "member of the role"])
+async def test_a_plain_login_is_walled_in(postgres_url: str, owns: bool) -> None:
+    """It steps down to nothing, for the policies hold for it, be it the tables' owner or not."""
+    async with plain_login(postgres_url, owns=owns) as plain:
+        assert await migrate_check(plain) is None, "readiness asks for it"
+        store = open_store(plain)
         await store.open()
         one = await store.create_shop("One (invented)")
         two = await store.create_shop("Two (invented)")
@@ -139,19 +161,48 @@ async def test_an_owner_without_privileges_is_walled_in_too(postgres_url: str) -
         assert await store.read(one, lambda s: VEHICLES.get(s, made.id)) == made
         assert await store.every_shop() == [one, two]
 
-        def raw_count(scope: ShopScope) -> int:
-            text = sa.text("SELECT count(*) FROM vehicles")
-            return int(scope._connection.execute(text).scalar_one())
+        def raw_count(scope: ShopScope) -> tuple[str, int]:
+            text = sa.text("SELECT current_user, count(*) FROM vehicles")
+            return tuple(scope._connection.execute(text).one())  # type: ignore[return-value]
 
-        assert await store.read(one, raw_count) == 1
-        assert await store.read(two, raw_count) == 0
-    finally:
+        login = make_url(plain).username
+        assert await store.read(one, raw_count) == (login, 1)
+        assert await store.read(two, raw_count) == (login, 0)
         await store.close()
-        async with admin.connect() as connection:
-            raw = await connection.execution_options(isolation_level="AUTOCOMMIT")
-            await raw.exec_driver_sql("DROP DATABASE plain")
-            await raw.exec_driver_sql("DROP ROLE plain_owner")
+
+
+async def test_a_login_that_may_nothing_is_told_nothing(postgres_url: str) -> None:
+    """A login outside of the role reaches no table, and the service says so as a fault of ours."""
+    async with plain_login(postgres_url, owns=False) as plain:
+        admin = engine_of(postgres_url)
+        async with admin.begin() as connection:
+            await connection.exec_driver_sql(f"REVOKE {ROLE} FROM {make_url(plain).username}")
         await admin.dispose()
+        store = open_store(plain)
+        await store.open()
+        with pytest.raises(sa.exc.ProgrammingError, match="permission denied"):
+            await store.every_shop()
+        await store.close()
+
+
+async def test_a_superuser_would_see_through_the_wall(migrated_postgres_url: str) -> None:
+    """Why the service steps down: policies do not hold for a superuser (PostgreSQL, 5.9).
+
+    Where the tests' login is one, the same count without a shop sees every shop's rows.
+    """
+    store = open_store(migrated_postgres_url)
+    await store.open()
+    shop = await store.create_shop("One (invented)")
+    await store.write(shop, lambda s: VEHICLES.create(s, vehicle()))
+    await store.close()
+    engine = engine_of(migrated_postgres_url)
+    async with engine.begin() as connection:
+        above = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user"
+        count = "SELECT count(*) FROM vehicles"
+        super_user = (await connection.exec_driver_sql(above)).scalar_one()
+        seen = (await connection.exec_driver_sql(count)).scalar_one()
+    await engine.dispose()
+    assert (seen > 0) is super_user
 
 
 def test_a_record_has_no_shop_to_leak() -> None:
