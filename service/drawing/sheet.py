@@ -19,6 +19,18 @@ FACTS = (
 """What a shop may write about a vehicle and a visit, in the order of the sheet."""
 
 
+CONDITIONS = (
+    "rolled_straight",
+    "stopped_gently",
+    "wheels_on_ground",
+    "level_ground",
+    "ride_height_set",
+    "tyres_matched",
+    "suspension_sound",
+)
+"""What may be stated of how a vehicle stood, in the order of the sheet."""
+
+
 class Details(NamedTuple):
     """A shop's own words. `facts` are pairs of one of `FACTS` and its text."""
 
@@ -40,12 +52,30 @@ class Form(NamedTuple):
     denominator: int = 32
 
 
+class Done(NamedTuple):
+    """Work that the readings prove: an operation of a rate card, and where it was done."""
+
+    operation: str
+    axle: int | None = None
+    side: str | None = None
+
+
+class Check(NamedTuple):
+    """Something that was looked at before measuring; `result` is a word of the contract."""
+
+    item: str
+    result: str
+    note: str = ""
+
+
 class Sheet(NamedTuple):
     """A worksheet of one round, or of the rounds before and after the work."""
 
     before: Session
     after: Session | None = None
     details: Details = Details()
+    done: tuple[Done, ...] = ()
+    checks: tuple[Check, ...] = ()
 
 
 class Blank(NamedTuple):

@@ -1,11 +1,21 @@
 """Steps of a plan, and what the scales must read after them, in sentences of any language."""
 
 from service.drawing.reading_words import mark_name, reading_name
+from service.drawing.sheet import Done
 from service.drawing.subject import Expected, Mark, Remainder, Step
 from service.drawing.words import Words
 from service.geometry.wording import LENGTHS, angle_words
 
 BOTH_ENDS = "both_ends"
+
+
+def done_words(done: Done, words: Words) -> str:
+    """What was done and where, in the words of a bill."""
+    what = words.say(f"operation.{done.operation}")
+    if done.axle is None:
+        return what
+    form = "line.axle" if done.side is None else f"line.axle_{done.side}"
+    return words.say(form, what=what, axles=done.axle)
 
 
 def step_words(step: Step, words: Words) -> str:

@@ -126,7 +126,8 @@ class Assumption(NamedTuple):
 class Session(NamedTuple):
     """One round with everything that a worksheet says of it.
 
-    `unit` is that of lengths in the texts of `readings` that name none.
+    `unit` is that of lengths in the texts of `readings` that name none; `fraction` is the
+    denominator that lengths in inches round to.
     """
 
     round: Round
@@ -139,3 +140,4 @@ class Session(NamedTuple):
     cautions: tuple[Caution, ...] = ()
     target_set: str | None = None
     engine: str = ""
+    fraction: int = 32

@@ -25,8 +25,8 @@ from service.drawing.result_tables import (
     readings_table,
     results_table,
 )
-from service.drawing.sheet import Details, Form, Sheet
-from service.drawing.step_words import expected_words, remainder_words, step_words
+from service.drawing.sheet import CONDITIONS, Details, Form, Sheet
+from service.drawing.step_words import done_words, expected_words, remainder_words, step_words
 from service.drawing.subject import Round, Session
 from service.drawing.words import Words, words_of
 
@@ -42,11 +42,12 @@ def worksheet(sheet: Sheet, form: Form) -> Page:
     last = sheet.after or sheet.before
     sections = [
         _vehicle(sheet, words),
+        *_checks(sheet, words),
         _conditions(sheet, words),
         _readings(sheet, words),
         _results(sheet, words),
         *_plan(sheet, words),
-        *_work_done(sheet.details, words),
+        *_work_done(sheet, words),
         _plan_views(sheet, words),
         Section(words.say("sheet.cautions"), [cautions_block(last.cautions, words)]),
         closing(sheet.details, words),
@@ -100,12 +101,27 @@ def _vehicle(sheet: Sheet, words: Words) -> Section:
     return Section(say("sheet.vehicle"), [Facts(rows), axle_table(vehicle, words)])
 
 
+def _checks(sheet: Sheet, words: Words) -> Iterable[Section]:
+    say = words.say
+    if sheet.checks:
+        rows = [
+            [
+                Text(one.item, own=True),
+                Text(say(f"checked.{one.result}"), strong=one.result == "worn"),
+                Text(one.note, own=True),
+            ]
+            for one in sheet.checks
+        ]
+        headings = [say("head.looked_at"), say("head.found"), say("head.note")]
+        yield Section(say("blank.checks"), [Table(headings, rows, (2, 1, 3))])
+
+
 _ANSWERS = {True: "condition.yes", False: "condition.no", None: "condition.unsaid"}
 
 
 def _conditions(sheet: Sheet, words: Words) -> Section:
     say, sessions = words.say, _sessions(sheet, words)
-    stated = dict.fromkeys(name for _, one in sessions for name in one.conditions)
+    stated = [name for name in CONDITIONS if any(name in one.conditions for _, one in sessions)]
     block: Block
     if not stated:
         block = Paragraph(Text(say("condition.none")))
@@ -190,11 +206,12 @@ def _plan(sheet: Sheet, words: Words) -> Iterable[Section]:
     yield Section(say("sheet.planned" if sheet.after else "sheet.plan"), blocks)
 
 
-def _work_done(details: Details, words: Words) -> Iterable[Section]:
-    blocks: list[Block] = []
-    if details.work_done:
-        items = [Item(Text(line, own=True)) for line in details.work_done]
-        blocks.append(Items("dash", items))
+def _work_done(sheet: Sheet, words: Words) -> Iterable[Section]:
+    """What the shop says it did, else what the readings prove; and the shop's notes."""
+    details = sheet.details
+    items = [Item(Text(line, own=True)) for line in details.work_done]
+    items = items or [Item(Text(done_words(one, words))) for one in sheet.done]
+    blocks: list[Block] = [Items("dash", items)] if items else []
     if details.notes:
         blocks.append(Paragraph(Text(details.notes, own=True)))
     if blocks:

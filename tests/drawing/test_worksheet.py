@@ -6,14 +6,16 @@ import re
 from hashlib import sha256
 
 import pytest
+from drawing.fleet import FLEET
 from drawing.html_reading import Reader
-from drawing.sessions import DETAILS, READINGS, sheet
+from drawing.sessions import DETAILS, READINGS, session, sheet
 from pypdf import PdfReader
 
+from service.drawing.content import read_content
 from service.drawing.page import Page
 from service.drawing.page_html import page_html
 from service.drawing.page_pdf import page_pdf
-from service.drawing.sheet import Form, Sheet
+from service.drawing.sheet import Check, Details, Done, Form, Sheet
 from service.drawing.worksheet import worksheet
 from service.locale.catalogue import LANGUAGES, catalogue
 
@@ -103,6 +105,24 @@ def test_it_carries_every_caution_in_every_language(language: str) -> None:
         assert [one for one in wanted if one not in text] == []
 
 
+def test_proven_work_is_told_in_words_where_the_shop_tells_none() -> None:
+    done = (Done("measure"), Done("aim_axle", 3), Done("match_wedges", 1, "left"))
+    silent = sheet(details=Details())._replace(done=done)
+    told = html_text(worksheet(silent, Form()))
+    assert "Axle aimed to run straight, axle 3" in told
+    assert "Caster wedges matched side to side, axle 1, left side" in told
+    assert "essieu 3" in html_text(worksheet(silent, Form("fr")))
+    assert "aimed to run straight" not in html_text(worksheet(sheet()._replace(done=done), Form()))
+
+
+def test_what_was_looked_at_is_told_before_the_conditions_and_wear_in_bold() -> None:
+    checks = (Check("Kingpins", "worn", "left, 1/8 in play"), Check("Springs", "sound"))
+    html = page_html(worksheet(sheet()._replace(checks=checks), Form()))
+    assert "<strong>worn</strong>" in html
+    told = " ".join(" ".join(Reader(html).texts).split())
+    assert re.search(r"Before measuring .*Kingpins worn left, 1/8 in play.*Conditions", told)
+
+
 def test_it_can_be_signed(text: str) -> None:
     assert re.search(r"Technician.*Customer", text)
     assert text.count("Date") >= 2
@@ -181,6 +201,23 @@ def content_of(one: Sheet, form: Form) -> bytes:
     content = worksheet(one, form).content
     assert content is not None
     return content
+
+
+@pytest.mark.parametrize("name", FLEET)
+def test_a_sheet_can_be_made_again_from_its_content(name: str) -> None:
+    done, checks = (Done("aim_axle", 3),), (Check("Kingpins", "worn", "é \u2028 <b>"),)
+    one = Sheet(session(name), session(name, "tiny"), DETAILS, done, checks)
+    content = content_of(one, Form())
+    again = read_content(Sheet, content)
+    assert again == one
+    assert content_of(again, Form()) == content
+    assert page_html(worksheet(again, Form("es"))) == page_html(worksheet(one, Form("es")))
+
+
+def test_content_of_something_else_makes_no_sheet() -> None:
+    for content in (b"[]", b"{}", b'{"before":{"round":{"vehicle":1}}}', b"x"):
+        with pytest.raises((KeyError, TypeError, ValueError)):
+            read_content(Sheet, content)
 
 
 def test_language_paper_and_unit_change_the_look_and_not_the_hash() -> None:
