@@ -231,6 +231,8 @@ def imported_distributions(folder: str) -> set[str]:
     known = packages_distributions()
     found: set[str] = set()
     for file in (ROOT / folder).rglob("*.py"):
+        if (file.parent / "requirements.txt").exists():
+            continue  # it runs in an environment of its own, made from that list
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
             if isinstance(node, ast.ImportFrom) and not node.level:
