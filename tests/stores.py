@@ -9,6 +9,7 @@ tenancy is for.
 import asyncio
 import os
 import shutil
+import socket
 import tempfile
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
@@ -30,6 +31,13 @@ URL_SETTING = "AXLEWRIGHT_TEST_DATABASE_URL"
 def anyio_backend() -> str:
     """The service runs on asyncio only."""
     return "asyncio"
+
+
+def free_port() -> int:
+    """A TCP port that nothing listens on."""
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
 
 
 def start_postgres() -> Iterator[str]:

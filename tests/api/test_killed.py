@@ -1,14 +1,13 @@
 """The server is killed with SIGKILL under load, again and again; clients retry with their keys.
 
 At the end every acknowledged write is there once, nothing is there twice, nothing is half there.
-Five kills on each database in the usual run, fifty behind the marker `long`.
+Three kills on each database in the usual run, fifty behind the marker `long`.
 """
 
 import asyncio
 import itertools
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -20,6 +19,7 @@ import httpx
 import msgspec
 import pytest
 from served import ROUND, VEHICLE
+from stores import free_port
 
 from service.store import events, keys
 from service.store.database import open_store
@@ -30,12 +30,6 @@ pytestmark = pytest.mark.anyio
 
 CLIENTS = 6
 ALIVE_SECONDS = 0.4
-
-
-def free_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
 
 
 class Server:
@@ -146,8 +140,8 @@ def stored(scope: ShopScope) -> dict[str, Any]:
     }
 
 
-async def test_five_kills_lose_and_double_nothing(database_url: str) -> None:
-    await killed_and_checked(database_url, 5)
+async def test_three_kills_lose_and_double_nothing(database_url: str) -> None:
+    await killed_and_checked(database_url, 3)
 
 
 @pytest.mark.long

@@ -119,7 +119,7 @@ async def test_the_application_makes_and_migrates_its_embedded_database(tmp_path
         httpx.AsyncClient(transport=transport, base_url="http://test") as client,
     ):
         ready = await client.get("/health/ready")
-        assert ready.json()["checks"] == ["database", "migrations"]
+        assert {"database", "migrations"} <= set(ready.json()["checks"])
         await asyncio.sleep(0.1)  # the sender sweeps meanwhile
     assert (tmp_path / "new.sqlite3").exists()
 

@@ -2,7 +2,6 @@
 
 import asyncio
 import shutil
-import tempfile
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -58,6 +57,8 @@ class ShopMachine(RuleBasedStateMachine):
         return self.loop.run_until_complete(coroutine)
 
     def teardown(self) -> None:
+        self.every_change_was_told_once()
+
         async def close() -> None:
             from service.api.callers import uses_noted
 
@@ -215,7 +216,6 @@ class ShopMachine(RuleBasedStateMachine):
             }
             assert self._listed("/v1/vehicles", unit_number=unit) == wanted
 
-    @invariant()
     def every_change_was_told_once(self) -> None:
         told: list[int] = []
         cursor: dict[str, Any] = {}
@@ -241,22 +241,33 @@ class ShopMachine(RuleBasedStateMachine):
         return set(found)
 
 
-@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
-def test_the_service_does_what_a_dict_does(
-    request: pytest.FixtureRequest, kind: str, migrated_sqlite_file: Path
-) -> None:
-    if kind == "sqlite":
-        file = Path(tempfile.mkdtemp()) / "machine.sqlite3"
+@pytest.fixture(params=["sqlite", "postgresql"])
+def where(request: pytest.FixtureRequest, migrated_sqlite_file: Path, tmp_path: Path) -> None:
+    """The database that the machine walks on, once of each kind."""
+    if request.param == "sqlite":
+        file = tmp_path / "machine.sqlite3"
         shutil.copy(migrated_sqlite_file, file)
         WHERE["url"] = f"sqlite:///{file}"
     else:
         WHERE["url"] = request.getfixturevalue("migrated_postgres_url")
-    run_state_machine_as_test(  # type: ignore[no-untyped-call]
-        ShopMachine,
-        settings=settings(
-            max_examples=12,
-            stateful_step_count=25,
-            deadline=None,
-            suppress_health_check=list(HealthCheck),
-        ),
+
+
+def walk(examples: int, steps: int) -> None:
+    chosen = settings(
+        max_examples=examples,
+        stateful_step_count=steps,
+        deadline=None,
+        suppress_health_check=list(HealthCheck),
     )
+    run_state_machine_as_test(ShopMachine, settings=chosen)  # type: ignore[no-untyped-call]
+
+
+@pytest.mark.usefixtures("where")
+def test_the_service_does_what_a_dict_does() -> None:
+    walk(8, 20)
+
+
+@pytest.mark.long
+@pytest.mark.usefixtures("where")
+def test_the_service_does_what_a_dict_does_on_long_walks() -> None:
+    walk(80, 50)
