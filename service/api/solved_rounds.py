@@ -23,7 +23,7 @@ def solved_rounds(before: SolutionRequest, after: SolutionRequest | None) -> lis
     rounds = [_solved(before, "before", errors)]
     if after is not None:
         rounds.append(_solved(after, "after", errors))
-        if not errors and not _one_vehicle(before, after):
+        if not errors and not one_vehicle(before, after):
             errors.append(_other_vehicle())
     if errors:
         raise ProblemError.of_broken_rules(errors)
@@ -41,7 +41,7 @@ def _solved(request: SolutionRequest, name: str, errors: list[FieldError]) -> So
         return None
 
 
-def _one_vehicle(before: SolutionRequest, after: SolutionRequest) -> bool:
+def one_vehicle(before: SolutionRequest, after: SolutionRequest) -> bool:
     """Whether both describe one vehicle as far as a drawing goes: its kind, axles and roles."""
     one, other = before.vehicle, after.vehicle
     return one.unit == other.unit and [(a.number, a.role) for a in one.axles] == [

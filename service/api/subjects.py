@@ -69,6 +69,7 @@ def session_of(request: SolutionRequest, solution: Solution) -> Session:
         tuple(_caution(one, request) for one in solution.cautions),
         solution.target_set,
         solution.engine,
+        request.fraction,
     )
 
 

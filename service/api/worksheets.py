@@ -1,11 +1,12 @@
 """`/v1/worksheets` and `/v1/blank-worksheets`: sheets to print; nothing is stored."""
 
-from collections.abc import Sequence
-from typing import Annotated
+from collections.abc import Iterator, Sequence
+from typing import Annotated, cast
 
 from litestar import post
 from litestar.params import Body
 
+from service.api.bill_intake import round_of
 from service.api.sheet_answers import (
     HTML,
     SHEETS,
@@ -18,17 +19,21 @@ from service.api.solved_rounds import SolvedRound, solved_rounds
 from service.api.subjects import session_of
 from service.contract.intake_errors import refuse
 from service.contract.intake_vehicle import vehicle_of
+from service.contract.line_items import SolvedRound as BilledRound
 from service.contract.problem_catalogue import UNAVAILABLE
 from service.contract.problems import FieldError
 from service.contract.replies import Reply
 from service.contract.sheet_details import Paper, SheetDetails
+from service.contract.solution import Solution
 from service.contract.strict import StrictRequest
 from service.contract.vehicle import LengthUnit
 from service.contract.worksheets import BlankWorksheetRequest, WorksheetRequest
 from service.drawing.blank import blank_worksheet
 from service.drawing.page import Page
-from service.drawing.sheet import FACTS, Blank, Details, Form, Sheet
+from service.drawing.sheet import FACTS, Blank, Check, Details, Done, Form, Sheet
 from service.drawing.worksheet import worksheet
+from service.pricing.derivation import work_from_rounds
+from service.pricing.operations import OPERATIONS
 
 OPT = {
     "produces": SHEETS,
@@ -96,9 +101,28 @@ async def print_blank_worksheet(
 
 def worksheet_of(rounds: Sequence[SolvedRound], details: SheetDetails | None, form: Form) -> Page:
     """The sheet of one round, or of the first and the last of a visit."""
-    sessions = [session_of(one.request, one.solution) for one in rounds]
-    after = sessions[1] if len(sessions) == 2 else None
-    return worksheet(Sheet(sessions[0], after, details_of(details)), form)
+    return worksheet(sheet_of(rounds, details_of(details)), form)
+
+
+def sheet_of(
+    rounds: Sequence[SolvedRound], details: Details, checks: Sequence[Check] = ()
+) -> Sheet:
+    """What a sheet of one round or two states, with the work that two rounds prove."""
+    before = session_of(rounds[0].request, rounds[0].solution)
+    if len(rounds) == 1:
+        return Sheet(before, None, details, (), tuple(checks))
+    after = session_of(rounds[1].request, rounds[1].solution)
+    done = proven_work(rounds[0].solution, rounds[1].solution)
+    return Sheet(before, after, details, tuple(done), tuple(checks))
+
+
+def proven_work(before: Solution, after: Solution) -> Iterator[Done]:
+    """What was done by the rules of a bill: what the second round proves of the first one."""
+    first, second = (round_of(cast(BilledRound, one)) for one in (before, after))
+    account = work_from_rounds(first.findings, second.findings, first.steps, first.axles)
+    for work in account.works:
+        on_axle = OPERATIONS[work.operation].scope == "axle"
+        yield Done(work.operation, work.axles[0] if on_axle else None, work.side)
 
 
 def form_of(language: str, paper: Paper | None, unit: LengthUnit, fraction: int) -> Form:
