@@ -3,22 +3,24 @@
 import argparse
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 from service import __version__
-from service.command import (
-    convert,
-    demo,
-    document,
-    keys,
-    migrate,
-    serve,
-    settings,
-    solve,
-    takeout,
-)
 from service.setting_rules import SettingsError
 
-COMMANDS = (serve, solve, convert, demo, document, migrate, keys, takeout, settings)
+COMMANDS = {
+    "serve": "serve",
+    "solve": "solve",
+    "convert": "convert",
+    "demo": "demo",
+    "openapi": "document",
+    "migrate": "migrate",
+    "keys": "keys",
+    "export": "takeout",
+    "import": "takeout",
+    "settings": "settings",
+}
+"""Commands and the modules of `service.command` that add them."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -29,9 +31,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--version", action="version", version=f"axlewright {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for command in COMMANDS:
-        command.add(commands)
     given = list(sys.argv[1:] if arguments is None else arguments)
+    # Only the module of the command that is asked for: most of them import the whole service.
+    asked = COMMANDS.get(given[0]) if given else None
+    for name in dict.fromkeys([asked] if asked else COMMANDS.values()):
+        import_module(f"service.command.{name}").add(commands)
     options = parser.parse_args([_readable(argument) for argument in given])
     try:
         code: int = options.run(options)

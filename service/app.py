@@ -8,6 +8,8 @@ from typing import Any
 import msgspec
 from litestar import Litestar
 from litestar.datastructures import State
+from litestar.plugins import PluginProtocol
+from litestar.plugins.core import MsgspecDIPlugin
 
 from service.api import conversions
 from service.api.access import admit_computing
@@ -81,7 +83,7 @@ def create_app(
     stored = Stored(settings)
     watch = Watch(settings)
     watch.store = stored.store
-    app = Litestar(
+    app = _Litestar(
         [*routes, get_metrics],
         request_class=StrictRequest,
         response_class=Reply,
@@ -105,6 +107,18 @@ def create_app(
     attach(app, stored.store)
     app.state["routes"] = Routes(app)
     return Door(app, watch)
+
+
+class _Litestar(Litestar):
+    """Litestar without its plugins for pydantic and attrs, which it would import where they are.
+
+    Wherever a tool has brought pydantic along, that took a third of a second of the start and
+    15 MB of memory; the service has no use for it.
+    """
+
+    @staticmethod
+    def _get_default_plugins(plugins: list[PluginProtocol]) -> list[PluginProtocol]:
+        return [*plugins, MsgspecDIPlugin()]
 
 
 def document() -> dict[str, Any]:

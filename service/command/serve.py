@@ -1,6 +1,7 @@
 """`axlewright serve`: the service on a port of this machine."""
 
 import argparse
+import gc
 from typing import Any
 
 import msgspec
@@ -36,6 +37,9 @@ def chosen(options: argparse.Namespace) -> Settings:
 
 def serve(settings: Settings) -> int:
     """Run the server until it is told to stop; returns the exit code."""
+    # Nothing that a start makes is garbage: looking for it would cost a third of the time.
+    # `Server` enables it again.
+    gc.disable()
     # Imported here: they bring the whole application, which other commands do without.
     from service.command.listening import listening
     from service.command.server import serve_on

@@ -1,6 +1,7 @@
 """The server of one process: uvicorn with bounded connections and a stop that loses nothing."""
 
 import asyncio
+import gc
 import io
 import logging
 import signal
@@ -23,6 +24,8 @@ from service.settings import Settings, secrets_in
 
 CANNOT_START = 3
 """Exit code of a process whose application did not start."""
+SETTLE_SECONDS = 2.0
+"""After that long the heap of the start is tidied up once, and not looked at again."""
 SWEEP_TICKS = 5
 """The server's main loop ticks ten times a second; connections are looked at twice."""
 LEAST_DRAIN = 0.5
@@ -70,6 +73,7 @@ class Server(uvicorn.Server):
             for one in sockets or []
         ]
         self.started = True
+        loop.call_later(SETTLE_SECONDS, _settle)
 
     async def shutdown(self, sockets: list[socket] | None = None) -> None:
         """Take the connections that wait to be taken, take no more, finish and end."""
@@ -104,6 +108,15 @@ class Server(uvicorn.Server):
         if not self._door.watch.draining:
             self._door.watch.drain()
             self._stop_at = monotonic() + self._drain_seconds
+
+
+def _settle() -> None:
+    """Collect once, then keep what has been made until now out of every later collection."""
+    if gc.isenabled():
+        return  # somebody else's process, who did not turn it off for the start
+    gc.collect()
+    gc.freeze()
+    gc.enable()
 
 
 STOPPING = (signal.SIGINT, signal.SIGTERM)

