@@ -11,6 +11,7 @@ from litestar.handlers.base import BaseRouteHandler
 
 from service.api.callers import Caller, FailedAttempts, caller_from
 from service.api.storing import told_as_problems
+from service.api.vouched import Vouched
 from service.contract.problem_catalogue import (
     FORBIDDEN,
     RATE_LIMITED,
@@ -19,6 +20,7 @@ from service.contract.problem_catalogue import (
     ProblemKind,
 )
 from service.store.database import Store
+from service.store.keys import KeyRecord
 
 Connection = ASGIConnection[Any, Any, Any, Any]
 
@@ -61,23 +63,28 @@ async def admit_computing(connection: Connection, handler: BaseRouteHandler) -> 
     Handlers with a scope of their own and what is no resource of a version (health, document,
     problem pages) are not its business.
     """
-    if "scope" not in handler.opt and connection.scope["path"].startswith("/v1/"):
-        await _prove(connection, "compute")
+    if "scope" in handler.opt or not connection.scope["path"].startswith("/v1/"):
+        return
+    caller = _name_caller(connection, "compute")
+    vouched: Vouched = connection.app.state["vouched"]
+    if caller.token in vouched:
+        caller.proved = True
+    else:
+        vouched.add(caller.token, await _look_at(connection, caller))
 
 
 async def brings_key(request: Any) -> bool:
     """Whether a request to an open operation comes with a key that may read; a bad one is 401."""
     if "authorization" not in request.headers or "store" not in request.app.state:
         return False
-    await _prove(request, "read")
+    await _look_at(request, _name_caller(request, "read"))
     return True
 
 
-async def _prove(connection: Connection, scope: str) -> None:
-    caller = _name_caller(connection, scope)
+async def _look_at(connection: Connection, caller: Caller) -> KeyRecord:
     store: Store = connection.app.state["store"]
     with told_as_problems():
-        await store.read(caller.shop, caller.prove)
+        return await store.read(caller.shop, caller.prove)
 
 
 def _name_caller(connection: Connection, scope: str) -> Caller:

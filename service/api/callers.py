@@ -2,6 +2,7 @@
 
 The look is part of the unit of work that the request is for, so that it costs one statement and
 not a transaction of its own, and a key that was revoked is dead for the very next request.
+`vouched` tells the one exception, which is for computing alone.
 """
 
 import asyncio

@@ -60,6 +60,7 @@ async def rotate_key(
     """Make a key of the same name and scopes; the old one ends after the overlap."""
     overlap = timedelta(minutes=data.overlap_minutes)
     record, token = await write(request, lambda scope: keys.rotate(scope, id, overlap))
+    request.app.state["vouched"].forget()
     return _new(record, token)
 
 
@@ -67,6 +68,7 @@ async def rotate_key(
 async def revoke_key(request: AnyRequest, id: ThingId) -> None:
     """End a key at once, for good; repeating it changes nothing."""
     await write(request, lambda scope: keys.revoke(scope, id))
+    request.app.state["vouched"].forget()
 
 
 def _new(record: KeyRecord, token: str) -> Reply[NewKey]:

@@ -23,6 +23,7 @@ from service.api import (
 from service.api.callers import FailedAttempts, uses_noted
 from service.api.health import Check
 from service.api.housekeeper import Housekeeper
+from service.api.vouched import Vouched
 from service.api.webhook_sender import WebhookSender
 from service.settings import Settings
 from service.store.database import Store, is_embedded, open_store
@@ -129,3 +130,4 @@ def attach(app: Litestar, store: Store) -> None:
     """Give the handlers of `ROUTES` what they find in the application's state."""
     app.state["store"] = store
     app.state["failed_attempts"] = FailedAttempts()
+    app.state["vouched"] = Vouched()
