@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from service.store import keys, line_item_lists, rounds, webhooks
+from service.store import keys, line_item_lists, rounds, webhooks, worksheets
 from service.store.database import Store
 from service.store.idempotency import keep_answer
 from service.store.scope import ShopScope
@@ -74,6 +74,8 @@ async def filled(store: Store, vehicles: int = 1) -> UUID:
         await store.write(shop, lambda s, of=of_kind: of.put(s, "own", b'{ "rows": [1] }', None))
         await store.write(shop, lambda s, of=of_kind: of.put(s, "own", b'{"rows":[2]}', 1))
     await store.write(shop, lambda s: line_item_lists.add(s, made.id, b'{"total":"1.00"}'))
+    sheet = b'{"number":"1"}'
+    await store.write(shop, lambda s: worksheets.add(s, made.id, (made.id, None), lambda _: sheet))
     content = {
         "url": "https://shop.example/hook",
         "description": "",

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from service.store.ids import new_id
 from service.store.tables import counters, shops, webhook_deliveries, webhook_endpoints
 
-COUNTERS = ("event", "line_item_list")
+COUNTERS = ("event", "line_item_list", "worksheet")
 
 
 def add_shop(connection: sa.Connection, name: str, id: UUID | None) -> UUID:

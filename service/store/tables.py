@@ -174,6 +174,22 @@ line_item_lists = sa.Table(
     sa.UniqueConstraint("shop_id", "number", "revision"),
 )
 
+worksheets = sa.Table(
+    "worksheets",
+    metadata,
+    _shop_of_parent(),
+    _id(),
+    sa.Column("visit_id", sa.Uuid, nullable=False),
+    _number("number"),
+    _text("sha256"),
+    sa.Column("before_round", sa.Uuid, nullable=False),
+    sa.Column("after_round", sa.Uuid, nullable=True),
+    sa.Column("content", JsonBytes, nullable=False),
+    _time("created_at"),
+    _belongs("visit_id", "visits"),
+    sa.UniqueConstraint("shop_id", "number"),
+)
+
 idempotency_keys = sa.Table(
     "idempotency_keys",
     metadata,
@@ -261,6 +277,7 @@ for _columns in (
     _list_index(visits, *_columns)
 sa.Index("ix_rounds_visit", rounds.c.shop_id, rounds.c.visit_id, rounds.c.taken_at, rounds.c.id)
 sa.Index("ix_line_item_lists_visit", line_item_lists.c.shop_id, line_item_lists.c.visit_id)
+sa.Index("ix_worksheets_visit", worksheets.c.shop_id, worksheets.c.visit_id)
 sa.Index("ix_idempotency_keys_expiry", idempotency_keys.c.shop_id, idempotency_keys.c.expires_at)
 _pending = webhook_deliveries.c.state == "pending"
 sa.Index(
@@ -278,5 +295,12 @@ sa.Index(
     webhook_deliveries.c.id,
 )
 
-IMMUTABLE = (rounds, target_set_versions, rate_card_versions, line_item_lists, events)
+IMMUTABLE = (
+    rounds,
+    target_set_versions,
+    rate_card_versions,
+    line_item_lists,
+    worksheets,
+    events,
+)
 """Tables whose rows the database itself refuses to change or to delete."""

@@ -22,6 +22,7 @@ from service.store.binding import of_shop
 from service.store.columns import JsonBytes, UtcTime
 from service.store.errors import StoreError
 from service.store.scope import ShopScope
+from service.store.shops import COUNTERS
 from service.store.tables import (
     counters,
     events,
@@ -35,6 +36,7 @@ from service.store.tables import (
     vehicles,
     visits,
     webhook_endpoints,
+    worksheets,
 )
 
 FORMAT = "axlewright-shop"
@@ -51,6 +53,7 @@ TABLES = (
     rate_cards,
     rate_card_versions,
     line_item_lists,
+    worksheets,
     events,
     webhook_endpoints,
 )
@@ -148,7 +151,16 @@ def take_in(scope: ShopScope, lines: Iterable[bytes]) -> int:
         count += 1
     if not ended:
         raise TakeoutError("the file is cut off: its last line is missing")
+    _begin_counters(scope)
     return count
+
+
+def _begin_counters(scope: ShopScope) -> None:
+    """Add the counters that a file of an earlier release does not have."""
+    there = scope.scalars(of_shop(sa.select(counters.c.name)))
+    for name in COUNTERS:
+        if name not in there:
+            scope.insert(counters, {"name": name, "last": 0})
 
 
 def _values(scope: ShopScope, table: sa.Table, row: dict[str, msgspec.Raw]) -> dict[str, Any]:

@@ -70,7 +70,7 @@ def test_indexes_are_those_of_the_models_to_their_conditions(empty_url: str) -> 
 
 @pytest.mark.parametrize("revision", ["base", *REVISIONS[:-1]])
 def test_data_lives_through_an_upgrade_from_every_revision(empty_url: str, revision: str) -> None:
-    """Down to the revision and up again with rows in every table; `base` has no tables."""
+    """Down to the revision and up again with rows in every table that the revision has."""
 
     async def there_and_back() -> None:
         await migrate(empty_url)
@@ -78,7 +78,8 @@ def test_data_lives_through_an_upgrade_from_every_revision(empty_url: str, revis
         assert await downgrade(empty_url, revision) == (None if revision == "base" else revision)
         assert await migrate(empty_url) == REVISIONS[-1]
         after = await migration._on(empty_url, everything)
-        assert after == ({name: [] for name in before} if revision == "base" else before)
+        lost = {"base": list(before), "0001": ["worksheets"], "0002": ["worksheets"]}
+        assert after == {**before, **{name: [] for name in lost.get(revision, ())}}
         assert await fill(empty_url)
 
     asyncio.run(there_and_back())

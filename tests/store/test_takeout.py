@@ -65,7 +65,23 @@ async def test_a_harmed_file_leaves_nothing(store: Store, sqlite_url: str, harm:
     with pytest.raises((TakeoutError, Conflict)):
         await store.write(id, lambda s: take_in(s, bad))
     left = await lines(store, id)
-    assert len(left) == 4  # head, two counters, tail: a shop without data
+    assert len(left) == 5  # head, three counters, tail: a shop without data
+
+
+async def test_a_file_without_a_counter_that_came_later_counts_from_one(
+    store: Store, sqlite_url: str
+) -> None:
+    source = open_store(sqlite_url)
+    await source.open()
+    shop = await source.create_shop("Earlier (invented)")
+    out = await lines(source, shop)
+    await source.close()
+    older = [line for line in out[1:-1] if b'"worksheet"' not in line]
+    assert len(older) == len(out) - 3
+    await store.create_shop("Earlier (invented)", shop)
+    tail = b'{"rows":%d}\n' % len(older)
+    await store.write(shop, lambda s: take_in(s, [*older, tail]))
+    assert await store.write(shop, lambda s: s.count("worksheet")) == 1
 
 
 async def test_nothing_is_taken_into_a_shop_with_data(store: Store, shop: UUID) -> None:
