@@ -1,5 +1,6 @@
 """Stored work as one part of the application: its routes, its store and what it needs to serve."""
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
@@ -102,9 +103,7 @@ class Stored:
         PostgreSQL is migrated by `axlewright migrate`, once for all replicas.
         """
         if is_embedded(self.url):
-            from service.store.migration import migrate  # a second that no replica should pay
-
-            await migrate(self.url)
+            await self._bring_up_to_date()
         await self.store.open()
         self.sender.start()
         self.housekeeper.start()
@@ -115,6 +114,15 @@ class Stored:
             await self.housekeeper.stop()
             await uses_noted()
             await self.store.close()
+
+    async def _bring_up_to_date(self) -> None:
+        from service.store.revisions import is_current
+
+        if not await asyncio.to_thread(is_current, self.url):
+            from service.store.migration import migrate
+
+            await migrate(self.url)
+        self._checked = True
 
     async def _migrated(self) -> None:
         if not self._checked:

@@ -2,9 +2,11 @@
 
 import argparse
 import asyncio
+import shutil
 import sys
+import tempfile
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from service.command.stores import ChoiceError, opened, refused, shop_of
 from service.store.errors import StoreError
@@ -68,12 +70,26 @@ async def _export(options: argparse.Namespace) -> int:
 
 
 async def _import(options: argparse.Namespace) -> int:
-    source = sys.stdin.buffer if options.file == "-" else Path(options.file).open("rb")  # noqa: SIM115
-    lines = source.readlines()
-    source.close()
-    id, name = shop_in(lines[0] if lines else b"")
-    async with opened() as store:
-        await store.create_shop(name, id)
-        count = await store.write(id, lambda scope: take_in(scope, lines[1:]))
+    with _source(options.file) as source:
+        id, name = shop_in(source.readline())
+
+        def work(scope: ShopScope) -> int:
+            source.seek(0)  # work may be run again
+            source.readline()
+            return take_in(scope, source)
+
+        async with opened() as store:
+            await store.create_shop(name, id)
+            count = await store.write(id, work)
     print(f"{count} rows of {name}, shop {id}")
     return 0
+
+
+def _source(file: str) -> IO[bytes]:
+    """The file to read, which can be gone through twice; it is never held in memory as a whole."""
+    if file != "-":
+        return Path(file).open("rb")
+    kept = tempfile.TemporaryFile()  # noqa: SIM115 - closed by the caller
+    shutil.copyfileobj(sys.stdin.buffer, kept)
+    kept.seek(0)
+    return kept
