@@ -62,6 +62,7 @@ def with_a_next_revision(
         return made
 
     monkeypatch.setattr(migration, "_config", wider)
+    monkeypatch.setattr(migration, "newest_revision", lambda: "next")
 
 
 def everything(connection: sa.Connection) -> dict[str, list[Any]]:

@@ -132,7 +132,7 @@ def put_content(
     scope: ShopScope, visit_id: UUID, id: UUID, data: RoundRequest, sent: bytes
 ) -> tuple[RoundRecord, bool]:
     """The round under a client's id, and whether it is new."""
-    known = rounds.repeated(scope, id, visit_id, data.label, sent)
+    known = rounds.repeated(scope, id, visit_id, data.label, data.taken_at, sent)
     if known is not None:
         return known, False
     return rounds.add(scope, solved(scope, visit_id, data, sent), id), True

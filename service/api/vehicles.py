@@ -36,7 +36,14 @@ from service.contract.stored_vehicles import (
     VehiclePage,
 )
 from service.contract.vehicle import Vehicle
-from service.contract.vin import CheckDigit, VinError, check, check_digit, is_north_american
+from service.contract.vin import (
+    CheckDigit,
+    VinError,
+    as_stored,
+    check,
+    check_digit,
+    is_north_american,
+)
 from service.contract.vin import normal_vin as tidied
 from service.store.scope import ShopScope
 from service.store.vehicles import VEHICLE_LIST, VEHICLES, VehicleRecord
@@ -101,7 +108,7 @@ async def list_vehicles(
     limit: LimitQuery = 50,
 ) -> VehiclePage:
     """Vehicles, newest first; rows that arrive meanwhile neither repeat nor hide one."""
-    equal = {"unit_number": unit_number, "vin": vin and vin.upper()}
+    equal = {"unit_number": unit_number, "vin": vin and as_stored(vin)}
     chosen = {name: value for name, value in equal.items() if value is not None}
     find = partial(VEHICLE_LIST.page, equal=chosen, cursor=cursor, limit=limit)
     page = await read(request, find)

@@ -29,6 +29,7 @@ from service.api.storing import (
 from service.contract.problem_catalogue import BAD_QUERY, CONFLICT
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply
+from service.contract.vin import as_stored
 from service.contract.visits import (
     OdometerUnit,
     Reopening,
@@ -112,7 +113,7 @@ async def list_visits(
     """Visits, newest first; rows that arrive meanwhile neither repeat nor hide one."""
     equal: dict[str, Any] = {
         "unit_number": unit_number,
-        "vin": vin and vin.upper(),
+        "vin": vin and as_stored(vin),
         "vehicle_id": vehicle_id,
         "state": visit_state and visit_state.value,
     }

@@ -35,9 +35,14 @@ class VinError(ValueError):
     """A text that is no vehicle identification number; says what is wrong with it."""
 
 
+def as_stored(text: str) -> str:
+    """A VIN in capitals without blanks and hyphens, as it is stored and looked for."""
+    return text.replace(" ", "").replace("-", "").upper()
+
+
 def normal_vin(text: str) -> str:
-    """The VIN in capitals without blanks and hyphens; VinError says what is wrong."""
-    vin = text.replace(" ", "").replace("-", "").upper()
+    """The VIN as it is stored; VinError says what is wrong with one that is none."""
+    vin = as_stored(text)
     for place, character in enumerate(vin, start=1):
         if character not in VALUES:
             likely = {"I": "1", "O": "0", "Q": "0 or 9"}.get(character)

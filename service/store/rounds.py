@@ -12,7 +12,7 @@ from service.store.errors import Conflict, NotFound
 from service.store.ids import new_id
 from service.store.scope import ShopScope
 from service.store.tables import rounds, visits
-from service.store.visits import VISITS
+from service.store.visits import OPEN, VISITS
 
 MOST = 200
 """Rounds that a visit can have."""
@@ -33,6 +33,14 @@ class RoundRecord(msgspec.Struct):
     created_at: datetime
 
 
+class _Taking(msgspec.Struct):
+    """What a visit says of whether it takes another round."""
+
+    state: str
+    deleted_at: datetime | None
+    full: bool
+
+
 class DatedRound(msgspec.Struct):
     """A solution with the visit's date and odometer, for a vehicle's history."""
 
@@ -51,7 +59,17 @@ _OF_VISIT = of_shop(
     sa.select(*_COLUMNS)
     .where(rounds.c.visit_id == sa.bindparam("visit"))
     .order_by(rounds.c.taken_at, rounds.c.id)
-    .limit(MOST)
+)
+_LAST_ALLOWED = of_shop(
+    sa.select(rounds.c.id)
+    .where(rounds.c.visit_id == sa.bindparam("visit"))
+    .offset(MOST - 1)
+    .limit(1)
+)
+_TAKES_ROUNDS = of_shop(
+    sa.select(visits.c.state, visits.c.deleted_at, sa.exists(_LAST_ALLOWED.statement).label("full"))
+    .where(visits.c.id == sa.bindparam("visit"))
+    .with_for_update(read=True, of=visits)
 )
 _OF_VEHICLE = of_shop(
     sa.select(
@@ -77,8 +95,11 @@ _OF_VEHICLE = of_shop(
 
 
 def add(scope: ShopScope, content: dict[str, Any], id: UUID | None = None) -> RoundRecord:
-    """Add a round to an open visit, under a new id unless the caller has one that is not taken."""
-    VISITS.get_open(scope, content["visit_id"])
+    """Add a round to an open visit, under a new id unless the caller has one that is not taken.
+
+    The visit stays open until this transaction ends. Conflict if it is closed or full.
+    """
+    _require_room(scope, content["visit_id"])
     record = RoundRecord(**content, id=id or new_id(), created_at=scope.now)
     scope.insert_record(rounds, record)
     data = {"id": record.id, "visit_id": record.visit_id, "label": record.label}
@@ -86,14 +107,28 @@ def add(scope: ShopScope, content: dict[str, Any], id: UUID | None = None) -> Ro
     return record
 
 
+def _require_room(scope: ShopScope, visit_id: UUID) -> None:
+    visit = scope.first(_Taking, _TAKES_ROUNDS, visit=visit_id)
+    if visit is None or visit.deleted_at is not None:
+        raise NotFound(VISITS.name)
+    if visit.state != OPEN:
+        raise Conflict("The visit is closed; reopen it first, with a reason.")
+    if visit.full:
+        raise Conflict(f"A visit has at most {MOST} rounds; open another one.")
+
+
 def repeated(
-    scope: ShopScope, id: UUID, visit_id: UUID, label: str, request: bytes
+    scope: ShopScope, id: UUID, visit_id: UUID, label: str, taken_at: datetime | None, sent: bytes
 ) -> RoundRecord | None:
-    """The round with the client's id if it was stored before; Conflict if it was another one."""
+    """The round with the client's id if it was stored before; Conflict if it was another one.
+
+    `sent` is the request letter by letter. A time that was not sent is no other one.
+    """
     found = scope.find(RoundRecord, rounds, id=id)
     if found is None:
         return None
-    if (found.visit_id, found.label, found.request) != (visit_id, label, request):
+    told = (visit_id, label, taken_at or found.taken_at, sent)
+    if (found.visit_id, found.label, found.taken_at, found.request) != told:
         raise Conflict("A round is never changed, and another one has this id.")
     return found
 

@@ -51,10 +51,15 @@ class ShopScope:
         self.shop = shop
         self.now = datetime.now(UTC)
 
-    def _execute(self, statement: sa.Executable, parameters: Any) -> sa.CursorResult[Any]:
+    def flush(self) -> None:
+        """Send the inserts that wait; for work that has more of them than memory should hold."""
         if self._waiting:
             waiting, self._waiting = self._waiting, []
             insert_all(self._connection, waiting)
+
+    def _execute(self, statement: sa.Executable, parameters: Any) -> sa.CursorResult[Any]:
+        if self._waiting:
+            self.flush()
         return self._connection.execute(statement, parameters)
 
     def rows(

@@ -149,6 +149,8 @@ def take_in(scope: ShopScope, lines: Iterable[bytes]) -> int:
         except (msgspec.MsgspecError, KeyError) as error:
             raise TakeoutError(f"line {number} cannot be read: {error}") from None
         count += 1
+        if count % PAGE == 0:
+            scope.flush()  # memory stays small
     if not ended:
         raise TakeoutError("the file is cut off: its last line is missing")
     _begin_counters(scope)

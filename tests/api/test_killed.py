@@ -36,7 +36,8 @@ class Server:
     """The service in a process of its own, to be killed."""
 
     def __init__(self, url: str) -> None:
-        self.environment = {**os.environ, "AXLEWRIGHT_DATABASE_URL": url}
+        quiet = {"AXLEWRIGHT_REQUEST_LOG": "false"}
+        self.environment = {**os.environ, **quiet, "AXLEWRIGHT_DATABASE_URL": url}
         self.port = free_port()
         self.process: subprocess.Popen[bytes] | None = None
 
@@ -46,7 +47,7 @@ class Server:
             command, env=self.environment, cwd=Path(__file__).parents[2]
         )
         async with httpx.AsyncClient() as client:
-            for _ in range(300):
+            for _ in range(900):
                 try:
                     answer = await client.get(f"http://127.0.0.1:{self.port}/health/ready")
                     if answer.status_code == 200:

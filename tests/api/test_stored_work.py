@@ -4,12 +4,15 @@ import asyncio
 import json
 from datetime import UTC, datetime
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from served import READINGS, ROUND, VEHICLE, Client, app_of, client_of
+from stored import round_of
 
+from service.store import rounds
 from service.store.database import Store
+from service.store.scope import ShopScope
 
 pytestmark = pytest.mark.anyio
 
@@ -164,6 +167,15 @@ async def test_a_visit_is_opened_closed_and_reopened_with_a_reason(client: Clien
     assert edited.json()["visited_at"] == visit["visited_at"]
 
 
+async def test_a_vin_is_looked_for_as_it_is_stored(client: Client) -> None:
+    """Blanks, hyphens and small letters, as people write a VIN, find the same vehicle."""
+    visit = await client.visit()
+    for text in ("1M8GDM9AXKP042788", "1m8gdm9a-xkp-042788", "1M8GD M9AXK P0427 88"):
+        for path, id in (("/v1/vehicles", visit["vehicle_id"]), ("/v1/visits", visit["id"])):
+            found = (await client.get(path, params={"vin": text})).json()["items"]
+            assert [item["id"] for item in found] == [id]
+
+
 async def test_a_visit_of_no_vehicle_is_not_found(client: Client) -> None:
     answer = await client.make("/v1/visits", {"vehicle_id": str(uuid4())})
     assert (answer.status_code, answer.json()["detail"]) == (404, "No such vehicle.")
@@ -241,8 +253,29 @@ async def test_a_round_under_a_clients_id_never_changes(client: Client) -> None:
     answers = [await client.put(path, json=ROUND) for _ in range(2)]
     assert [answer.status_code for answer in answers] == [201, 200]
     assert answers[0].content == answers[1].content
-    other = await client.put(path, json={**ROUND, "label": "after"})
-    assert (other.status_code, other.json()["type"]) == (409, "/problems/conflict")
+    same_time = {**ROUND, "taken_at": answers[0].json()["taken_at"]}
+    assert (await client.put(path, json=same_time)).status_code == 200
+    for change in ({"label": "after"}, {"taken_at": "2026-03-14T12:00:00Z"}):
+        other = await client.put(path, json={**ROUND, **change})
+        assert (other.status_code, other.json()["type"]) == (409, "/problems/conflict")
+
+
+async def test_a_visit_takes_so_many_rounds_and_no_more(client: Client, store: Store) -> None:
+    """A visit takes 200, and its list shows every one."""
+    visit = await client.visit()
+    path = f"/v1/visits/{visit['id']}/rounds"
+
+    def nearly_full(scope: ShopScope) -> None:
+        for _ in range(rounds.MOST - 2):
+            rounds.add(scope, round_of(UUID(visit["id"])))
+
+    await store.write(client.shop, nearly_full)  # type: ignore[attr-defined]
+    answers = [await client.make(path, ROUND) for _ in range(3)]
+    assert [answer.status_code for answer in answers] == [201, 201, 409]
+    assert answers[2].json()["detail"] == "A visit has at most 200 rounds; open another one."
+    listed = (await client.get(path)).json()["items"]
+    assert len(listed) == rounds.MOST
+    assert answers[1].json()["id"] in {item["id"] for item in listed}
 
 
 async def test_a_request_without_a_good_key_sees_nothing(client: Client, store: Store) -> None:

@@ -1,6 +1,8 @@
 """`migrate`, `keys`, `export` and `import` at the command line, on both databases."""
 
 import asyncio
+import os
+import sys
 from pathlib import Path
 from uuid import UUID
 
@@ -93,6 +95,33 @@ def test_a_shop_goes_out_to_a_file_and_into_the_other_database(
     assert "Moving (invented)" in capsys.readouterr().out
     assert main(["export", str(second), "--shop", shop]) == 0
     assert second.read_bytes() == first.read_bytes()
+
+
+def test_a_file_comes_through_a_pipe_too(
+    settings: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A pipe cannot be gone through twice, so it is kept; the database takes it in the same."""
+    assert main(["keys", "create", "--new-shop", "Moving (invented)"]) == 0
+    first, second = tmp_path / "first.ndjson", tmp_path / "second.ndjson"
+    assert main(["export", str(first)]) == 0
+    reading, writing = os.pipe()
+    assert os.write(writing, first.read_bytes()) == first.stat().st_size
+    os.close(writing)
+    with open(reading) as pipe:
+        monkeypatch.setattr(sys, "stdin", pipe)
+        monkeypatch.setenv("AXLEWRIGHT_DATABASE_URL", f"sqlite:///{tmp_path / 'to.sqlite3'}")
+        assert main(["import", "-"]) == 0
+    assert main(["export", str(second)]) == 0
+    assert second.read_bytes() == first.read_bytes()
+
+
+@pytest.mark.parametrize("action", [["migrate"], ["migrate", "--check"], ["keys", "list"]])
+def test_a_database_that_is_away_is_said_in_one_line(
+    action: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("AXLEWRIGHT_DATABASE_URL", "postgresql://nobody@127.0.0.1:1/nowhere")
+    assert main(action) == 2
+    assert capsys.readouterr().err == "axlewright: The store cannot be reached now.\n"
 
 
 def test_a_torn_file_is_refused_and_named(
