@@ -42,6 +42,17 @@ class Estimability:
         """Whether readings and assumptions together fix this combination of the unknowns."""
         return not _moves(self._free, gradient)
 
+    def unnoticed(self) -> list[dict[int, float]]:
+        """Changes of the unknowns that no reading notices, each by what it makes of an unknown."""
+        return [
+            {
+                unknown: float(share)
+                for unknown, share in enumerate(change)
+                if abs(share) > TOLERANCE
+            }
+            for change in self._free.T
+        ]
+
     def rests_on_assumption(self, gradient: Sequence[tuple[int, float]]) -> bool:
         """Whether any assumption has a part in what is told of it."""
         vector = _vector(len(self._normal), gradient)

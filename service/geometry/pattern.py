@@ -52,11 +52,11 @@ class Pattern:
     Attributes: `groups` (independent systems), `quantities` (what can be told, in answer order),
     `assumed` (axles taken as centred), `pairs` (numbers of neighbours that do not steer),
     `unknowns` (how many there are, held ones included), `rows` (how many equations the groups
-    have together), `judgements` (rows of the built-in target
-    sets that apply, kept by set), `unknown_of` (by name and axle number), and where an axle's
-    distance, width and the spread of its first reading of a kind stand among the numbers. `seen`
-    counts vehicles until it is worth while to compile the pattern, `kept` is room for what others
-    work out once a pattern.
+    have together), `unnoticed` (changes of the unknowns that no reading notices), `judgements`
+    (rows of the built-in target sets that apply, kept by set), `unknown_of` (by name and axle
+    number), and where an axle's distance, width and the spread of its first reading of a kind stand
+    among the numbers. `seen` counts vehicles until it is worth while to compile the pattern, `kept`
+    is room for what others work out once a pattern.
     """
 
     def __init__(self, shape: PatternShape):
@@ -72,6 +72,7 @@ class Pattern:
         self.spread_of = spreads_of(shape.readings, maker.starts)
         self.assumed = [Assumed(axle, unknown) for axle, unknown in maker.assumed]
         telling = Estimability(maker.rows, self.unknowns, maker.nominal_numbers())
+        self.unnoticed = telling.unnoticed()
         straight = [axle[0] for axle in shape.axles if not axle[2]]
         self.pairs = list(pairwise(straight))
         self.groups = _groups(maker.rows, telling.kept)

@@ -18,6 +18,9 @@ UNDETERMINED = "undetermined"
 WORTHWHILE = 0.02
 """A reading that takes less than this share off the variance is not worth the walk."""
 
+UNMOVED = 1e-6
+"""What a change of size 1 makes of a reading (metres, radians) that does not notice it."""
+
 
 class Advice(NamedTuple):
     """The reading to take: by finding, the standard uncertainty it would leave."""
@@ -38,7 +41,8 @@ def next_reading(solved: Solved, findings: Sequence[Finding], sureness: Sureness
     spreads = [_spread(solved, quantity) for _, quantity in undecided]
     variances = [solved.uncertainties[quantity] ** 2 for _, quantity in undecided]
     best: tuple[float, Candidate, list[float]] | None = None
-    for candidate in candidates(solved, sureness):
+    for could in candidates(solved, sureness):
+        candidate = _told(solved, could)
         lost = _variances_lost(solved, candidate, spreads)
         share = sum(gone / had for gone, had in zip(lost, variances, strict=True))
         if share > WORTHWHILE and (best is None or share > best[0] * (1 + 1e-9)):
@@ -51,6 +55,22 @@ def next_reading(solved: Solved, findings: Sequence[Finding], sureness: Sureness
         if gone > WORTHWHILE / 10 * had
     }
     return Advice(best[1], left)
+
+
+def _told(solved: Solved, candidate: Candidate) -> Candidate:
+    """A candidate without what it says of a change that no reading so far would notice.
+
+    Such an equation only settles that change, and leaves all that is told as it is.
+    """
+    unnoticed = solved.pattern.unnoticed
+    if not unnoticed:
+        return candidate
+    says = [
+        equation
+        for equation in candidate.says
+        if all(abs(_dot(change, equation.slopes)) < UNMOVED for change in unnoticed)
+    ]
+    return candidate._replace(says=tuple(says))
 
 
 def _spread(solved: Solved, quantity: int) -> dict[int, float]:
@@ -81,6 +101,8 @@ def _variances_lost(
     solved: Solved, candidate: Candidate, spreads: Sequence[dict[int, float]]
 ) -> list[float]:
     """By how much a reading would lower the variance of each undecided quantity."""
+    if not candidate.says:
+        return [0.0] * len(spreads)
     shared = [[_dot(spread, equation.slopes) for equation in candidate.says] for spread in spreads]
     if not any(any(row) for row in shared):
         return [0.0] * len(spreads)
