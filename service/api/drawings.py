@@ -1,9 +1,9 @@
 """`/v1/drawings`: a vehicle seen from above, drawn from its readings; nothing is stored."""
 
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, Any
 
-from litestar import post
+from litestar import Request, post
 from litestar.params import Body
 
 from service.api.sheet_answers import (
@@ -19,7 +19,6 @@ from service.api.subjects import round_of
 from service.contract.drawings import DrawingRequest
 from service.contract.problem_catalogue import UNAVAILABLE
 from service.contract.replies import Reply
-from service.contract.strict import StrictRequest
 from service.drawing.canvas import Picture
 from service.drawing.plan_view import Panel, plan_view
 from service.drawing.words import words_of
@@ -39,7 +38,7 @@ from service.drawing.words import words_of
 )
 async def draw_vehicle(
     data: Annotated[DrawingRequest, Body()],
-    request: StrictRequest,
+    request: Request[Any, Any, Any],
     accept_language: AcceptLanguage = None,
 ) -> Reply[bytes]:
     """Readings of one round in, or of two; the vehicle seen from above out, as SVG or PNG.

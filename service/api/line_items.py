@@ -1,8 +1,8 @@
 """`/v1/line-items`: what the work on a vehicle costs by a shop's rate card; nothing is stored."""
 
-from typing import Annotated, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
-from litestar import post
+from litestar import Request, post
 from litestar.params import Body
 
 from service.api.bill_answer import line_items_answer
@@ -18,7 +18,7 @@ from service.api.bill_intake import (
 from service.api.sheet_answers import VARY, AcceptLanguage, accepted, reader_language
 from service.contract.line_items import BillStage, LineItemsAnswer, LineItemsRequest
 from service.contract.replies import Reply
-from service.contract.strict import JSON, StrictRequest
+from service.contract.strict import JSON
 from service.locale.catalogue import ENGLISH
 from service.pricing.bill import Bill, bill
 from service.pricing.comparison import Comparison, compare
@@ -49,7 +49,7 @@ class Billed(NamedTuple):
 )
 def price_work(
     data: Annotated[LineItemsRequest, Body()],
-    request: StrictRequest,
+    request: Request[Any, Any, Any],
     accept_language: AcceptLanguage = None,
 ) -> Reply[LineItemsAnswer]:
     """A rate card and a solution with its plan in, invoice lines out.

@@ -6,13 +6,13 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from typing import Annotated, Any, TypeVar
 
+from litestar import Request
 from litestar.params import HeaderParameter
 
 from service.contract.media import chosen
 from service.contract.problem_catalogue import UNAVAILABLE
 from service.contract.problems import ProblemError
 from service.contract.replies import Reply
-from service.contract.strict import StrictRequest
 from service.drawing.canvas import Picture
 from service.drawing.page import Page
 from service.drawing.page_html import page_html, style_hash
@@ -61,7 +61,7 @@ async def off_the_loop(work: Callable[..., T], *arguments: Any) -> T:
         _in_hand -= 1
 
 
-def accepted(request: StrictRequest, produced: tuple[str, ...]) -> str:
+def accepted(request: Request[Any, Any, Any], produced: tuple[str, ...]) -> str:
     """The media type to answer in; the door has refused what admits none."""
     for name, value in request.scope["headers"]:
         if name == b"accept":

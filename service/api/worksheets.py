@@ -1,9 +1,9 @@
 """`/v1/worksheets` and `/v1/blank-worksheets`: sheets to print; nothing is stored."""
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, cast
+from typing import Annotated, Any, cast
 
-from litestar import post
+from litestar import Request, post
 from litestar.params import Body
 
 from service.api.bill_intake import round_of
@@ -25,7 +25,6 @@ from service.contract.problems import FieldError
 from service.contract.replies import Reply
 from service.contract.sheet_details import Paper, SheetDetails
 from service.contract.solution import Solution
-from service.contract.strict import StrictRequest
 from service.contract.vehicle import LengthUnit
 from service.contract.worksheets import BlankWorksheetRequest, WorksheetRequest
 from service.drawing.blank import blank_worksheet
@@ -52,7 +51,7 @@ OPT = {
 )
 async def print_worksheet(
     data: Annotated[WorksheetRequest, Body()],
-    request: StrictRequest,
+    request: Request[Any, Any, Any],
     accept_language: AcceptLanguage = None,
 ) -> Reply[bytes]:
     """Readings and a shop's words in; a sheet with readings, verdicts and plan view out.
@@ -82,7 +81,7 @@ async def print_worksheet(
 )
 async def print_blank_worksheet(
     data: Annotated[BlankWorksheetRequest, Body()],
-    request: StrictRequest,
+    request: Request[Any, Any, Any],
     accept_language: AcceptLanguage = None,
 ) -> Reply[bytes]:
     """A vehicle in; a sheet to take into the yard out, as HTML or PDF.

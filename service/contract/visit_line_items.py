@@ -42,6 +42,8 @@ class VisitBill(OpenStruct):
     number: int
     """Counts up within the shop; every revision of one list has the same."""
     revision: int
+    replaces: UUID | None
+    """The revision that this one takes the place of; null for the first."""
     rate_card: str
     rate_card_version: int
     before_round: UUID

@@ -6,8 +6,12 @@ from uuid import UUID
 
 import sqlalchemy as sa
 
+from service.store.binding import of_shop
 from service.store.ids import new_id
+from service.store.scope import ShopScope
 from service.store.tables import counters, shops, webhook_deliveries, webhook_endpoints
+
+_NAME = of_shop(sa.select(shops.c.name))
 
 COUNTERS = ("event", "line_item_list", "worksheet")
 
@@ -24,6 +28,12 @@ def add_shop(connection: sa.Connection, name: str, id: UUID | None) -> UUID:
             [{"shop_id": id, "name": counter, "last": 0} for counter in COUNTERS],
         )
     return id
+
+
+def name_of(scope: ShopScope) -> str:
+    """What a shop is called."""
+    found: list[str] = scope.scalars(_NAME)
+    return found[0]
 
 
 def all_shops(connection: sa.Connection) -> list[UUID]:

@@ -70,6 +70,13 @@ BY_ID: dict[str, Call] = {
     "estimate_visit": ("POST", "/v1/visits/{visit}/estimates", BILL, {}),
     "bill_visit": ("POST", "/v1/visits/{visit}/line-items", BILL, new_key()),
     "list_visit_bills": ("GET", "/v1/visits/{visit}/line-items", None, {}),
+    "get_visit_bill": ("GET", "/v1/visits/{visit}/line-items/{bill}", None, {}),
+    "get_visit_plan_view": ("GET", "/v1/visits/{visit}/plan-view", None, {}),
+    "get_visit_worksheet": ("GET", "/v1/visits/{visit}/worksheet", None, {}),
+    "issue_visit_worksheet": ("POST", "/v1/visits/{visit}/worksheets", {}, new_key()),
+    "list_visit_worksheets": ("GET", "/v1/visits/{visit}/worksheets", None, {}),
+    "get_issued_worksheet": ("GET", "/v1/visits/{visit}/worksheets/{worksheet}", None, {}),
+    "get_blank_worksheet": ("GET", "/v1/vehicles/{vehicle}/blank-worksheet", None, {}),
     "get_webhook_endpoint": ("GET", "/v1/webhook-endpoints/{endpoint}", None, {}),
     "put_webhook_endpoint": ("PUT", "/v1/webhook-endpoints/{endpoint}", HOOK, MATCH),
     "delete_webhook_endpoint": ("DELETE", "/v1/webhook-endpoints/{endpoint}", None, MATCH),
@@ -192,7 +199,12 @@ async def theirs(client: Client) -> dict[str, str]:
     key = (await client.post("/v1/keys", json={"name": "k", "scopes": ["read"]})).json()
     assert (await client.put("/v1/target-sets/theirs", json=SET)).status_code == 201
     assert (await client.put("/v1/rate-cards/theirs", json=CARD)).status_code == 201
+    await client.made(f"/v1/visits/{visit['id']}/rounds", {**ROUND, "label": "after"})
+    bill = await client.made(f"/v1/visits/{visit['id']}/line-items", BILL)
+    worksheet = await client.made(f"/v1/visits/{visit['id']}/worksheets", {})
     return {
+        "bill": bill["id"],
+        "worksheet": worksheet["id"],
         "vehicle": visit["vehicle_id"],
         "visit": visit["id"],
         "round": round_["id"],
