@@ -2,7 +2,7 @@
 
     python3 .ci/bootstrap.py demo [arguments of `axlewright demo`]
     python3 .ci/bootstrap.py test [arguments of pytest]
-    python3 .ci/bootstrap.py setup [runtime|build|test|clients]
+    python3 .ci/bootstrap.py setup [runtime|build|test|checks|clients]
 
 Needs nothing but Python 3.11 or newer and a package index that pip can reach. A second run skips
 what is done. The standard library alone is used here, in a syntax that old Pythons can read, so
@@ -28,7 +28,7 @@ ROOT = Path(__file__).resolve().parent.parent
 LOCK = ROOT / ".ci" / "requirements.lock"
 VENV = ROOT / ".venv"
 STAMP = VENV / "axlewright-setup.json"
-SECTIONS = ("runtime", "build", "test", "clients")
+SECTIONS = ("runtime", "build", "test", "checks", "clients")
 LAST_SECTION = {"demo": "build", "test": "test"}
 # Wheels only: a source archive would fetch its build tools unpinned and unchecked.
 HASHED_WHEELS = ("--require-hashes", "--no-deps", "--only-binary=:all:")

@@ -25,6 +25,7 @@ HEADER = """\
 #   build     what turns the checkout into a wheel
 #   test      what the tests and the checks import; on Linux it asks for glibc, since one of its
 #             wheels carries a whole PostgreSQL
+#   checks    what audits the lock, writes its bill of materials and looks for secrets
 #   clients   what writes client code from the contract
 # The whole is also a plain requirements file. So the image and the tests cannot differ in a
 # version, and no tool but pip is needed to install any part of it.
@@ -80,6 +81,7 @@ def main(arguments: list[str]) -> int:
             "runtime": closure(folder, full),
             "build": closure(folder, full, requires=project["build-system"]["requires"]),
             "test": closure(folder, full, "--extra", "test"),
+            "checks": closure(folder, full, "--extra", "test", "--extra", "checks"),
             "clients": closure(folder, full, "--all-extras"),
         }
         pins = blocks(full.read_text(encoding="utf-8"))
