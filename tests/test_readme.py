@@ -17,8 +17,12 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
-BLOCKS = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
-COMMANDS = [line for block in BLOCKS for line in block.strip().splitlines()]
+SHELL = re.compile(r"```sh\n(.*?)```", re.DOTALL)
+BLOCKS = SHELL.findall(README)
+KEEPING = README.partition("## Keep it\n")[2].partition("\n## ")[0]
+KEPT = [line for block in SHELL.findall(KEEPING) for line in block.strip().splitlines()]
+"""Commands that build on each other, with the key that the first one makes."""
+COMMANDS = [line for block in BLOCKS for line in block.strip().splitlines() if line not in KEPT]
 SET_UP = [command for command in COMMANDS if "bootstrap.py" in command]
 CURLS = [command for command in COMMANDS if command.startswith("curl ")]
 OURS = [command for command in COMMANDS if command.startswith("axlewright ")]
@@ -32,12 +36,18 @@ def axlewright(*arguments: str) -> list[str]:
 
 def environment(folder: Path) -> dict[str, str]:
     """Environment in which the service keeps its database in a folder of the test."""
-    database = f"sqlite+aiosqlite:///{folder / 'readme.db'}"
+    database = f"sqlite:///{folder / 'readme.db'}"
     return {**os.environ, "AXLEWRIGHT_DATABASE_URL": database, "PYTHONPATH": str(ROOT)}
 
 
 @pytest.fixture(scope="module")
-def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the served instance keeps its database."""
+    return tmp_path_factory.mktemp("readme")
+
+
+@pytest.fixture(scope="module")
+def port(folder: Path) -> Iterator[int]:
     """Port of a served instance, as the demo command leaves it."""
     with socket.socket() as found:
         found.bind(("127.0.0.1", 0))
@@ -45,7 +55,7 @@ def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
     server = subprocess.Popen(
         axlewright("serve", "--port", str(number)),
         cwd=ROOT,
-        env=environment(tmp_path_factory.mktemp("readme")),
+        env=environment(folder),
     )
     try:
         _wait_for(number, server)
@@ -56,7 +66,7 @@ def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
 
 
 def _wait_for(number: int, server: subprocess.Popen[bytes]) -> None:
-    for _ in range(300):
+    for _ in range(900):
         assert server.poll() is None, "the server stopped by itself"
         try:
             urllib.request.urlopen(f"http://127.0.0.1:{number}/health/live").close()
@@ -64,7 +74,7 @@ def _wait_for(number: int, server: subprocess.Popen[bytes]) -> None:
             time.sleep(0.1)
         else:
             return
-    raise AssertionError("the server did not answer within 30 seconds")
+    raise AssertionError("the server did not answer within 90 seconds")
 
 
 def _asked(command: str, port: int) -> Any:
@@ -103,6 +113,28 @@ def test_the_answer_that_is_shown_is_the_answer_that_comes(port: int) -> None:
         assert axle[name]["basis"] == expected["basis"]
         for part in ("value", "uncertainty"):
             assert axle[name][part] == pytest.approx(expected[part], abs=1e-9)
+
+
+def test_what_is_kept_comes_back_by_the_commands_that_are_shown(
+    port: int, folder: Path, tmp_path: Path
+) -> None:
+    """One shell runs them all; each answer is looked into, the file goes into a new database."""
+    script = "\n".join(f"{line}\nprintf '\\n@@\\n'" for line in KEPT)
+    script = script.replace(":8410", f":{port}").replace("-o shop.ndjson", f"-o {tmp_path}/out")
+    named = f'axlewright() {{ {shlex.join(axlewright())} "$@"; }}\n'
+    done = subprocess.check_output(
+        ["sh", "-euc", named + script], cwd=ROOT, env=environment(folder)
+    )
+    _, synced, visits, again, history, events, _, _ = done.decode().split("\n@@\n")
+    assert [item["status"] for item in json.loads(synced)["items"]] == [201] * 3
+    assert [item["odometer"] for item in json.loads(visits)["items"]] == [412350]
+    assert json.loads(again)["recomputation"]["changes"] == []
+    assert json.loads(history)["quantities"]
+    kinds = [event["type"] for event in json.loads(events)["items"]]
+    assert kinds == ["vehicle.created", "visit.created", "round.created"]
+    taken = axlewright("import", f"{tmp_path}/out")
+    said = subprocess.check_output(taken, cwd=ROOT, env=environment(tmp_path))
+    assert b"rows of Example Frame and Axle (invented)" in said
 
 
 @pytest.mark.parametrize("command", [c for c in OURS if " serve " not in f"{c} "])
