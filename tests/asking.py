@@ -73,12 +73,18 @@ async def answer_of(
         for number, part in enumerate(parts, 1)
     ]
     sent: list[Any] = []
+    answered = asyncio.Event()
 
     async def receive() -> Any:
-        return messages.pop(0) if messages else {"type": "http.disconnect"}
+        if messages:
+            return messages.pop(0)
+        await answered.wait()  # as with a server: the client stays for its answer
+        return {"type": "http.disconnect"}
 
     async def send(message: Any) -> None:
         sent.append(message)
+        if message["type"] == "http.response.body" and not message.get("more_body", False):
+            answered.set()
 
     await app(scope_of(method, path, headers, query), receive, send)
     start, *contents = sent

@@ -2,28 +2,31 @@
 
 import asyncio
 import time
-from collections.abc import AsyncIterator, Sequence
-from typing import Annotated, Any
+from collections.abc import AsyncGenerator
+from contextlib import aclosing
+from typing import Annotated, Any, cast
 
-from litestar import post
+from litestar import Request, post
 from litestar.params import Body
-from litestar.response import Stream
 
-from service.contract.batch_answer import batch_items
-from service.contract.batch_reader import NDJSON, BatchReader, Item
+from service.contract.batch_answer import batch_items, problem_item
+from service.contract.batch_reader import NDJSON, Batch, BatchReader
 from service.contract.batches import SolutionBatch, SolutionBatchRequest
 from service.contract.media import chosen
-from service.contract.replies import Reply
+from service.contract.problems import ProblemError
+from service.contract.replies import LineReply, Reply
 from service.contract.strict import JSON, StrictRequest
+
+AnyRequest = Request[Any, Any, Any]
 
 LARGEST = 32 * 1024 * 1024
 """Bytes: 5,000 vehicles at six and a half kilobytes each."""
 
 AT_ONCE = 100
-"""Vehicles that are solved together before other requests get their turn."""
+"""Vehicles that are solved together."""
 
 PATIENCE = 0.01
-"""Seconds of writing after which other requests get their turn."""
+"""Seconds of work after which other requests get their turn."""
 
 
 @post(
@@ -39,51 +42,74 @@ PATIENCE = 0.01
     },
 )
 async def solve_batch(
-    data: Annotated[SolutionBatchRequest, Body()], request: StrictRequest
+    data: Annotated[SolutionBatchRequest, Body()], request: AnyRequest
 ) -> Reply[SolutionBatch]:
     """Solution requests of up to 5,000 vehicles in, one answer for each out, in their order.
 
     Each item is a solution or a problem; one bad vehicle spoils no other. As
     `application/x-ndjson` the requests come a line each, and so do the answers where `Accept` asks
-    for it, as they are worked out. Vehicles that are read alike are solved together.
+    for it: each is sent as soon as it is worked out, while later lines may still be on their way.
+    What ends such a stream early is its last line, a problem. Vehicles that are read alike are
+    solved together.
     """
-    items: Sequence[Item] = data.items
+    batch = cast(Batch, data.items)
     instance = request_instance(request)
+    pieces = _pieces(batch, instance)
     if _answers_lines(request):
-        lines: Reply[SolutionBatch] = _stream(_lines(items, instance))
-        return lines
-    parts = [part async for part in _pieces(items, instance)]
+        # Nothing is sent before the first item is there: until then the whole can be refused.
+        first = await anext(pieces, None)
+        if first is not None:
+            lines = _lines(first, pieces, instance)
+            return LineReply(lines, media_type=NDJSON)
+    await batch.gather()
+    parts = [part async for part in pieces]
     return Reply(b'{"items":[' + b",".join(parts) + b"]}")
 
 
-def _stream(lines: AsyncIterator[bytes]) -> Any:
-    """An answer that is sent while it is written; the handler's declared one describes it."""
-    return Stream(lines, media_type=NDJSON)
-
-
-def request_instance(request: StrictRequest) -> str:
+def request_instance(request: AnyRequest) -> str:
     """The request's name in problems, by its id."""
     made: bytes = request.scope["request_id"]  # type: ignore[typeddict-item]
     return f"urn:uuid:{made.decode()}"
 
 
-def _answers_lines(request: StrictRequest) -> bool:
+def _answers_lines(request: AnyRequest) -> bool:
     """Lines out where they are asked for, and where lines came in and nothing else is asked."""
-    first = (NDJSON, JSON) if request.media_type == NDJSON else (JSON, NDJSON)
+    came = cast(StrictRequest, request).media_type
+    first = (NDJSON, JSON) if came == NDJSON else (JSON, NDJSON)
     return chosen(dict(request.scope["headers"]).get(b"accept", b"*/*"), first) == NDJSON
 
 
-async def _pieces(items: Sequence[Item], instance: str) -> AsyncIterator[bytes]:
-    """Encoded items, giving other requests their turn every few milliseconds."""
-    turn = time.perf_counter()
-    for first in range(0, len(items), AT_ONCE):
-        for piece in batch_items(items[first : first + AT_ONCE], first, instance):
-            yield piece
-            if time.perf_counter() - turn > PATIENCE:
-                await asyncio.sleep(0)
-                turn = time.perf_counter()
+async def _pieces(batch: Batch, instance: str) -> AsyncGenerator[bytes, None]:
+    """Encoded items, giving other requests their turn every few milliseconds.
+
+    There are no more of them once the client has left.
+    """
+    index = 0
+    try:
+        async for texts in batch.groups(AT_ONCE):
+            turn = time.perf_counter()
+            for piece in batch_items(texts, index, instance):
+                if batch.left:
+                    return
+                if piece is not None:
+                    yield piece
+                if time.perf_counter() - turn > PATIENCE:
+                    await asyncio.sleep(0)
+                    turn = time.perf_counter()
+            index += len(texts)
+    finally:
+        batch.close()
 
 
-async def _lines(items: Sequence[Item], instance: str) -> AsyncIterator[bytes]:
-    async for piece in _pieces(items, instance):
-        yield piece + b"\n"
+async def _lines(
+    first: bytes, rest: AsyncGenerator[bytes, None], instance: str
+) -> AsyncGenerator[bytes, None]:
+    async with aclosing(rest):
+        index = 1
+        yield first + b"\n"
+        try:
+            async for piece in rest:
+                yield piece + b"\n"
+                index += 1
+        except ProblemError as problem:
+            yield problem_item(index, problem, instance) + b"\n"

@@ -1,96 +1,93 @@
-"""Answers many vehicles: those that are read alike are solved together, each is answered alone."""
+"""Answers many vehicles: those that are read alike are solved together, each is answered alone.
 
-import math
+The work is done in steps, so that others can have their turn between any two of them: a step is one
+vehicle read, the vehicles of one pattern solved, or one answer written.
+"""
+
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 import msgspec
 
 from service.contract.answer import judged, work, write
+from service.contract.batch_reader import Text
 from service.contract.batches import SolutionBatchItem
+from service.contract.bodies import reader_of
 from service.contract.finite import require_finite
 from service.contract.intake import Intake, intake_of
 from service.contract.problems import ProblemError
-from service.contract.solution import Solution, SolutionRequest
-from service.geometry.careful import SolveError
-from service.geometry.pattern import PatternShape, pattern_of, split
+from service.contract.solution import SolutionRequest
+from service.geometry.pattern import Pattern, pattern_of, split
 from service.geometry.solve import Solved
 from service.geometry.stack import solve_stack
 from service.geometry.uncertainty import TAPE
 
-FEWEST = 4
-"""Below this many vehicles of one pattern the arrays cost more than they save."""
-
+_read = reader_of(SolutionRequest).read
 _encode = msgspec.json.Encoder().encode
 
 
-def batch_items(
-    requests: Sequence[SolutionRequest | ProblemError], first: int, instance: str
-) -> Iterator[bytes]:
-    """One encoded item for each request, in order; `first` is the index of the first one.
+class _Vehicle:
+    """One vehicle on its way from its text to its answer."""
 
-    A request that was refused already stands as its problem. `instance` names the HTTP request.
+    __slots__ = ("intake", "numbers", "pattern", "problem", "request", "solved")
+
+    request: SolutionRequest
+    intake: Intake
+    pattern: Pattern
+    numbers: list[float]
+
+    def __init__(self, text: Text) -> None:
+        self.problem: ProblemError | None = None
+        self.solved: Solved | None = None
+        if isinstance(text, ProblemError):
+            self.problem = text
+            return
+        try:
+            self.request = _read(text)
+            self.intake = intake = intake_of(self.request)
+        except ProblemError as problem:
+            self.problem = problem
+            return
+        shape, self.numbers = split(
+            intake.vehicle, intake.readings, intake.centring_uncertainty, TAPE, intake.frame_angle
+        )
+        self.pattern = pattern_of(shape)
+
+
+def batch_items(texts: Sequence[Text], first: int, instance: str) -> Iterator[bytes | None]:
+    """One encoded item for each text, in order, and None after every other step of the work.
+
+    `first` is the index of the first item; `instance` names the HTTP request.
     """
-    intakes = [_intake(request) for request in requests]
-    solved = _solved(intakes)
-    for place, request in enumerate(requests):
-        index = first + place
-        yield _item(index, request, intakes[place], solved.get(place), instance)
+    vehicles: list[_Vehicle] = []
+    for text in texts:
+        vehicles.append(_Vehicle(text))
+        yield None
+    alike: dict[Pattern, list[_Vehicle]] = {}
+    for vehicle in vehicles:
+        if vehicle.problem is None:
+            alike.setdefault(vehicle.pattern, []).append(vehicle)
+    for pattern, members in alike.items():
+        stack = solve_stack(pattern, [member.numbers for member in members])
+        for member, solved in zip(members, stack, strict=True):
+            member.solved = solved
+        yield None
+    for index, vehicle in enumerate(vehicles, first):
+        yield _item(index, vehicle, instance)
 
 
-def _intake(request: SolutionRequest | ProblemError) -> Intake | ProblemError:
-    if isinstance(request, ProblemError):
-        return request
+def problem_item(index: int, problem: ProblemError, instance: str) -> bytes:
+    """The item of a vehicle that was refused."""
+    return _encode(SolutionBatchItem(index=index, solution=None, problem=problem.problem(instance)))
+
+
+def _item(index: int, vehicle: _Vehicle, instance: str) -> bytes:
+    if vehicle.problem is not None:
+        return problem_item(index, vehicle.problem, instance)
     try:
-        return intake_of(request)
-    except ProblemError as error:
-        return error
-
-
-def _solved(intakes: Sequence[Intake | ProblemError]) -> dict[int, Solved]:
-    """Geometry of the vehicles that share a pattern with enough others, by place."""
-    alike: dict[PatternShape, list[tuple[int, list[float]]]] = {}
-    for place, intake in enumerate(intakes):
-        if isinstance(intake, Intake):
-            shape, numbers = split(
-                intake.vehicle,
-                intake.readings,
-                intake.centring_uncertainty,
-                TAPE,
-                intake.frame_angle,
-            )
-            alike.setdefault(shape, []).append((place, numbers))
-    found: dict[int, Solved] = {}
-    for shape, members in alike.items():
-        if len(members) >= FEWEST:
-            try:
-                stack = solve_stack(pattern_of(shape), [numbers for _, numbers in members])
-                for (place, _), solved in zip(members, stack, strict=True):
-                    if isinstance(solved, Solved):
-                        found[place] = solved
-            except (SolveError, ArithmeticError):
-                # One of them contradicts itself: let each be solved, or refused, by itself.
-                continue
-    return {place: solved for place, solved in found.items() if _finite(solved)}
-
-
-def _finite(solved: Solved) -> bool:
-    return math.isfinite(math.fsum(solved.values) + math.fsum(solved.uncertainties))
-
-
-def _item(
-    index: int, request: Any, intake: Intake | ProblemError, solved: Solved | None, instance: str
-) -> bytes:
-    if isinstance(intake, ProblemError):
-        return _encode(_refused(index, intake, instance))
-    try:
+        intake, solved = vehicle.intake, vehicle.solved
         worked = work(intake) if solved is None else judged(intake, solved)
-        solution: Solution = write(request, worked)
+        solution = write(vehicle.request, worked)
         require_finite(solution)
-    except ProblemError as error:
-        return _encode(_refused(index, error, instance))
+    except ProblemError as problem:
+        return problem_item(index, problem, instance)
     return _encode(SolutionBatchItem(index=index, solution=solution, problem=None))
-
-
-def _refused(index: int, error: ProblemError, instance: str) -> SolutionBatchItem:
-    return SolutionBatchItem(index=index, solution=None, problem=error.problem(instance))

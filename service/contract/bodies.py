@@ -50,7 +50,7 @@ class BodyReader:
         try:
             return self._decode(msgspec.json.encode(_with_whole_numbers(untyped)))
         except msgspec.ValidationError as error:
-            raise ProblemError.of_broken_rules([_undescribed(error)]) from None
+            raise ProblemError.of_broken_rules([undescribed(error)]) from None
 
 
 @cache
@@ -70,7 +70,7 @@ def _with_whole_numbers(node: Any) -> Any:
     return node
 
 
-def _undescribed(error: msgspec.ValidationError) -> FieldError:
+def undescribed(error: msgspec.ValidationError) -> FieldError:
     """A fault that decoding finds and the published schema does not describe."""
     reason, _, place = str(error).partition(" - at `$")
     steps = [

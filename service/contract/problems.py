@@ -8,7 +8,12 @@ import msgspec
 from msgspec import Meta
 
 from service.contract.base import OpenStruct
-from service.contract.problem_catalogue import CONTRACT_BROKEN, KINDS, ProblemKind
+from service.contract.problem_catalogue import (
+    CONTRACT_BROKEN,
+    KINDS,
+    MALFORMED_JSON,
+    ProblemKind,
+)
 
 PROBLEM_JSON = "application/problem+json"
 
@@ -93,6 +98,14 @@ class ProblemError(Exception):
             instance=instance,
             errors=self.errors[:MAX_ERRORS],
         )
+
+
+class BodyLostError(ProblemError):
+    """The client left before its body had come whole."""
+
+    def __init__(self) -> None:
+        detail = "The body did not arrive whole."
+        super().__init__(MALFORMED_JSON, detail, [FieldError("#", detail, "Send it again.")])
 
 
 def field_error(kind: ProblemKind, pointer: str, detail: str, hint: str) -> FieldError:

@@ -1,6 +1,7 @@
 """Answers on their way out: a struct encoded once and checked, or bytes that are ready."""
 
-from collections.abc import Mapping
+from collections.abc import AsyncGenerator, Mapping
+from contextlib import aclosing
 from typing import Any, TypeVar
 
 import msgspec
@@ -72,6 +73,23 @@ class Reply(Response[T]):
             head += [(k.lower().encode(), v.encode("latin-1")) for k, v in self.headers.items()]
         await send({"type": "http.response.start", "status": status, "headers": head})
         await send({"type": "http.response.body", "body": body, "more_body": False})
+
+
+class LineReply(Reply[T]):
+    """An answer of lines that are sent while others are worked out, and while more is asked."""
+
+    def __init__(self, lines: AsyncGenerator[bytes, None], *, media_type: str) -> None:
+        super().__init__(b"", media_type=media_type)
+        self.lines = lines
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Send the answer."""
+        head = [(b"content-type", (self.media_type or "").encode())]
+        async with aclosing(self.lines) as lines:
+            await send({"type": "http.response.start", "status": 200, "headers": head})
+            async for line in lines:
+                await send({"type": "http.response.body", "body": line, "more_body": True})
+        await send({"type": "http.response.body", "body": b"", "more_body": False})
 
 
 def _written(content: Any) -> bytes:

@@ -1,5 +1,6 @@
 """The request class of the service: reads a body within its limit and decodes it strictly."""
 
+from collections.abc import AsyncIterator
 from functools import lru_cache
 from typing import Any, cast
 
@@ -13,7 +14,7 @@ from service.contract.problem_catalogue import (
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
 )
-from service.contract.problems import FieldError, ProblemError
+from service.contract.problems import BodyLostError, FieldError, ProblemError
 from service.contract.unreadable import not_json
 
 JSON = "application/json"
@@ -24,16 +25,22 @@ class StrictRequest(Request[Any, Any, Any]):
 
     A handler writes `data: JSONBody[SomeStruct]`. It sets a limit of its own by Litestar's
     `request_max_body_size=`, other media types of the body by `opt={"accepts": ("text/csv",)}`, and
-    a reader of its own, `read(body, media_type)`, by `opt={"reader": ...}`.
+    a reader of its own, `async read(request)`, by `opt={"reader": ...}`.
     """
 
     __slots__ = ()
 
     async def body(self) -> bytes:
-        """The whole body; 413 as soon as it is known to be too large, 415 before reading it."""
+        """The whole body; 413 as soon as it is known to be too large, 415 before reading it.
+
+        Of a body of lines an empty one stands for all: its reader takes them as they come, and
+        Litestar only asks whether there is a body.
+        """
         body = self._body
         if body is Empty:
-            body = self._body = self._connection_state.body = await self._read()
+            lines = self.route_handler.opt.get("lines")
+            read = self._read() if not lines or self.media_type not in lines else _no_line()
+            body = self._body = self._connection_state.body = await read
         return body
 
     async def json(self) -> Any:
@@ -43,12 +50,11 @@ class StrictRequest(Request[Any, Any, Any]):
             field = self.route_handler.parsed_data_field
             if field is None:
                 raise TypeError("the handler takes no data")
-            body = await self.body()
             reader = self.route_handler.opt.get("reader")
             if reader is None:
-                value = reader_of(field.annotation).read(body)
+                value = reader_of(field.annotation).read(await self.body())
             else:
-                value = reader.read(body, self.media_type)
+                value = await reader.read(self)
             self._json = self._connection_state.json = value
         return value
 
@@ -58,21 +64,38 @@ class StrictRequest(Request[Any, Any, Any]):
         declared = dict(self.scope["headers"]).get(b"content-type", b"")
         return declared.decode("latin-1").partition(";")[0].strip().lower()
 
-    async def _read(self) -> bytes:
+    async def parts(self) -> AsyncIterator[bytes]:
+        """The body as it comes, with the checks of `body`, for one that is answered meanwhile."""
+        limit = self._checked_limit()
+        size, more = 0, True
+        while more:
+            message = await self._next_part()
+            part: bytes = message.get("body", b"")
+            size += len(part)
+            if limit is not None and size > limit:
+                raise too_large(limit)
+            more = message.get("more_body", False)
+            yield part
+
+    def _checked_limit(self) -> int | None:
+        """How large the body may be, once its headers were found to declare it well."""
         headers = dict(self.scope["headers"])
-        handler = self.route_handler
-        limit = handler.resolve_request_max_body_size()
+        limit = self.route_handler.resolve_request_max_body_size()
         self._check_described(headers)
         length = headers.get(b"content-length")
         if limit is not None and length is not None and _octets(length) > limit:
             raise too_large(limit)
+        return limit
+
+    async def _read(self) -> bytes:
+        limit = self._checked_limit()
         message = await self._next_part()
         body: bytes = message.get("body", b"")
         if message.get("more_body", False):
             body = await self._read_on(body, limit)
         if limit is not None and len(body) > limit:
             raise too_large(limit)
-        if not body and handler.parsed_data_field is not None:
+        if not body and self.route_handler.parsed_data_field is not None:
             raise not_json("The body is empty.", "Send a JSON object.")
         return body
 
@@ -92,7 +115,7 @@ class StrictRequest(Request[Any, Any, Any]):
     async def _next_part(self) -> Message:
         message = cast(Message, await self.receive())
         if message["type"] == "http.disconnect":
-            raise not_json("The body did not arrive whole.", "Send it again.")
+            raise BodyLostError
         return message
 
     def _check_described(self, sent: dict[bytes, bytes]) -> None:
@@ -108,6 +131,10 @@ class StrictRequest(Request[Any, Any, Any]):
                     headers["Accept-Encoding"] = "identity"
                 error = FieldError(fault.pointer, fault.detail, fault.hint)
                 raise ProblemError(UNSUPPORTED_MEDIA_TYPE, fault.detail, [error], headers)
+
+
+async def _no_line() -> bytes:
+    return b"\n"
 
 
 def _octets(length: bytes) -> int:

@@ -1,17 +1,17 @@
 """Solves vehicles of one pattern together, as stacked arrays, by the formulas for one."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.geometry.careful import SMALL_STEP, SolveError
+from service.geometry.careful import SMALL_STEP
 from service.geometry.compiled import Compiled, Settled, compiled
 from service.geometry.course import Run, course_of
 from service.geometry.normal import CHECKED_SHARE, CRITICAL
 from service.geometry.pattern import Pattern
-from service.geometry.solve import Factors, Solved, solve_numbers, steady
+from service.geometry.solve import Factors, Solved, steady
 
 FEWEST = 12
 """Below this many vehicles the arrays cost more than they save."""
@@ -19,30 +19,21 @@ FEWEST = 12
 Stack = NDArray[np.float64]
 
 
-def solve_stack(
-    pattern: Pattern, numbers: Sequence[Sequence[float]]
-) -> Iterator[Solved | Exception]:
+def solve_stack(pattern: Pattern, numbers: Sequence[Sequence[float]]) -> Sequence[Solved | None]:
     """Solve vehicles whose numbers fit one pattern, in their order.
 
-    One that contradicts itself is solved with care by itself, and does not hold up the rest; where
-    no geometry fits it, the SolveError or ArithmeticError stands in its place.
+    None stands for one that is to be solved by itself (`solve_numbers`): where so few gain nothing
+    from arrays, and where one contradicts itself so much that it needs care.
     """
     code = compiled(pattern, len(numbers)) if len(numbers) >= FEWEST else None
     if code is None:
-        return map(_alone, [pattern] * len(numbers), numbers)
+        return [None] * len(numbers)
     return _together(pattern, numbers, code)
-
-
-def _alone(pattern: Pattern, numbers: Sequence[float]) -> Solved | Exception:
-    try:
-        return solve_numbers(pattern, numbers)
-    except (SolveError, ArithmeticError) as error:
-        return error
 
 
 def _together(
     pattern: Pattern, numbers: Sequence[Sequence[float]], code: Compiled
-) -> Iterator[Solved | Exception]:
+) -> list[Solved | None]:
     count = len(numbers)
     with np.errstate(all="ignore"):
         settled = code.solve(list(np.array(numbers).T.copy()), np, _size)
@@ -52,22 +43,21 @@ def _together(
     values = _by_vehicle(settled.values, count)
     uncertainties = _by_vehicle(settled.uncertainties, count)
     runs = _runs(pattern, settled.run, numbers)
-    for place, own in enumerate(numbers):
-        if not sound[place]:
-            yield _alone(pattern, own)
-            continue
-        p = unknowns[place]
-        factors = Factors(pattern, own, p)
-        yield Solved(
+    return [
+        Solved(
             pattern,
             own,
-            p,
-            factors,
+            unknowns[place],
+            Factors(pattern, own, unknowns[place]),
             values[place],
             uncertainties[place],
             runs[place],
             doubtful[place],
         )
+        if sound[place]
+        else None
+        for place, own in enumerate(numbers)
+    ]
 
 
 def _size(step: Sequence[Any]) -> Any:

@@ -4,7 +4,6 @@ import pytest
 from simulator import Case, fleet, noisy, seeded, stated
 from simulator.bridge import engine_readings, engine_vehicle
 
-from service.geometry.careful import SolveError
 from service.geometry.compiled import EARNED, compiled
 from service.geometry.pattern import Pattern, pattern_of, split
 from service.geometry.residuals import suspects
@@ -35,7 +34,7 @@ def numbered(case: Case, dice: object) -> tuple[Pattern, list[float]]:
     return pattern_of(shape), numbers
 
 
-def check(one: Solved, other: Solved | Exception) -> None:
+def check(one: Solved, other: Solved | None) -> None:
     assert isinstance(other, Solved)
     assert other.unknowns == pytest.approx(one.unknowns, rel=1e-12, abs=1e-12)
     assert other.values == pytest.approx(one.values, rel=1e-12, abs=1e-12)
@@ -49,15 +48,19 @@ def check(one: Solved, other: Solved | Exception) -> None:
 
 
 def test_every_vehicle_of_a_stack_has_its_own_numbers_to_the_last_digits() -> None:
+    stacked = 0
     for pattern, numbers in stacks(70, designs=60, each=FEWEST + 3):
         for own, solved in zip(numbers, solve_stack(pattern, numbers), strict=True):
-            check(solve_numbers(pattern, own), solved)
+            if solved is not None:
+                check(solve_numbers(pattern, own), solved)
+                stacked += 1
+    assert stacked > 700
 
 
-def test_a_few_vehicles_are_solved_one_by_one_to_the_same_numbers() -> None:
+def test_a_few_vehicles_are_left_to_be_solved_one_by_one() -> None:
     for pattern, numbers in stacks(72, designs=20, each=FEWEST - 1):
-        for own, solved in zip(numbers, solve_stack(pattern, numbers), strict=True):
-            check(solve_numbers(pattern, own), solved)
+        few = numbers[: FEWEST - 1]
+        assert solve_stack(pattern, few) == [None] * len(few)
 
 
 def spanned() -> tuple[Pattern, list[list[float]]]:
@@ -74,25 +77,23 @@ def test_a_vehicle_that_fits_nothing_does_not_hold_up_the_others() -> None:
     expected = list(map(solve_numbers, [pattern] * len(numbers), numbers))
     broken = [list(row) for row in numbers]
     broken[3] = [float("nan")] * len(broken[3])
-    found = list(solve_stack(pattern, broken))
-    assert isinstance(found[3], SolveError | ArithmeticError) or any(
-        value != value for value in found[3].values
-    )
+    found = solve_stack(pattern, broken)
+    assert found[3] is None
     for place, one in enumerate(expected):
         if place != 3:
             check(one, found[place])
 
 
-def test_readings_that_contradict_each_other_badly_are_solved_with_care_in_a_stack_too() -> None:
+def test_readings_that_contradict_each_other_badly_are_left_to_be_solved_with_care() -> None:
     pattern, numbers = spanned()
     at = min(at for (kind, _), at in pattern.spread_of.items() if kind == "kingpin_span") - 2
     torn = [list(row) for row in numbers]
     for place, row in enumerate(torn):
-        row[at + 1] += 0.1 * (place % 5)
+        row[at + 1] += 0.7 * (place % 5)
+    left = 0
     for own, solved in zip(torn, solve_stack(pattern, torn), strict=True):
-        try:
-            expected = solve_numbers(pattern, own)
-        except SolveError:
-            assert isinstance(solved, SolveError)
+        if solved is None:
+            left += 1
         else:
-            check(expected, solved)
+            check(solve_numbers(pattern, own), solved)
+    assert 0 < left < len(torn)
