@@ -62,7 +62,7 @@ def carry_out(part: str, folder: Path, options: argparse.Namespace) -> None:
     elif part == "mix":
         mix.mix(own, options.seconds, options.rounds)
     elif part == "kill":
-        kill.kill(own, options.seconds * 3)
+        kill.kill(own, max(6.0, options.seconds * 3))
     elif part == "memory":
         memory.memory(own, options.requests)
     else:

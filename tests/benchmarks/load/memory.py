@@ -20,7 +20,7 @@ def memory(folder: Path, requests: int) -> None:
     Ten of every eleven requests solve; the last of them are the mix of a shop system.
     """
     url = f"sqlite:///{folder / 'memory.sqlite3'}"
-    shop = make_shop(url, 200)
+    shop = make_shop(url, 300)
     files = write_bodies(folder, shop)
     server = service("memory", folder, url).start()
     print(f"at its start          {_now(server)}")
@@ -47,7 +47,7 @@ def _some(server: Served, files: dict[str, str], key: str, left: float, mark: st
     run = wrk.run(
         [server], "one.lua", f"{server.base}/v1/solutions", [files["solve"], key], seconds
     )
-    names = ("solve", "round", "worksheet", "visits")
+    names = ("solve", "round", "visits")
     arguments = [key, f"memory-{mark}", *[files[name] for name in names]]
     mixed = wrk.run([server], "mix.lua", server.base, arguments, 1.0)
     return round(run.rate * seconds + mixed.rate)

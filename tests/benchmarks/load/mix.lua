@@ -1,5 +1,5 @@
--- What a shop system asks, in twelve: 6 solve, 3 list visits, 2 store a round, 1 print a worksheet.
--- wrk -s mix.lua URL -- KEY RUN SOLVE_FILE ROUND_FILE WORKSHEET_FILE VISITS_FILE
+-- What a shop system asks, in twelve: 6 solve, 3 list visits, 2 store a round, 1 show a worksheet.
+-- wrk -s mix.lua URL -- KEY RUN SOLVE_FILE ROUND_FILE VISITS_FILE
 -- RUN makes idempotency keys new; VISITS_FILE has an id a line.
 local number = 0
 
@@ -19,11 +19,11 @@ function init(args)
    key, run = args[1], args[2]
    solve_body, round_body = content(args[3]), content(args[4])
    visits = {}
-   for id in content(args[6]):gmatch("%S+") do visits[#visits + 1] = id end
+   for id in content(args[5]):gmatch("%S+") do visits[#visits + 1] = id end
    json = {["Authorization"] = "Bearer " .. key, ["Content-Type"] = "application/json"}
    solve = wrk.format("POST", "/v1/solutions", json, solve_body)
-   list = wrk.format("GET", "/v1/visits?limit=20", {["Authorization"] = "Bearer " .. key})
-   sheet = wrk.format("POST", "/v1/worksheets", json, content(args[5]))
+   bearer = {["Authorization"] = "Bearer " .. key}
+   list = wrk.format("GET", "/v1/visits?limit=20", bearer)
    made = 0
    math.randomseed(os.time() + 7919 * number)
 end
@@ -32,11 +32,11 @@ function request()
    local draw = math.random(12)
    if draw <= 6 then return solve end
    if draw <= 9 then return list end
-   if draw == 10 then return sheet end
+   local visit = "/v1/visits/" .. visits[math.random(#visits)]
+   if draw == 10 then return wrk.format("GET", visit .. "/worksheet", bearer) end
    made = made + 1
-   local path = "/v1/visits/" .. visits[math.random(#visits)] .. "/rounds"
    json["Idempotency-Key"] = string.format("%s-%d-%d", run, number, made)
-   return wrk.format("POST", path, json, round_body)
+   return wrk.format("POST", visit .. "/rounds", json, round_body)
 end
 
 function done(summary, latency, requests)

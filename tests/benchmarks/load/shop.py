@@ -1,19 +1,15 @@
-"""A shop to ask for: its key, and visits whose rounds and sheets are asked for. All invented."""
+"""A shop to ask for: its key, and visits with a round each. All invented."""
 
 import asyncio
 import json
 from pathlib import Path
 from typing import NamedTuple
 
-from served import AXLES, READINGS, ROUND
-from stored import made_visit
+from served import ROUND, app_of, client_of
 
 from service.shipped import shipped
-from service.store import keys
 from service.store.database import open_store
 from service.store.migration import migrate
-
-SCOPES = ["compute", "read", "write"]
 
 
 class Shop(NamedTuple):
@@ -31,12 +27,13 @@ def make_shop(url: str, visits: int = 1) -> Shop:
         store = open_store(url)
         await store.open()
         try:
-            shop = await store.create_shop("Load (invented)")
-            _, token = await store.write(shop, lambda s: keys.create(s, "load", SCOPES, None))
-            made = [await made_visit(store, shop) for _ in range(visits)]
+            async with client_of(app_of(store), store) as client:
+                made = [(await client.visit())["id"] for _ in range(visits)]
+                for visit in made:
+                    await client.made(f"/v1/visits/{visit}/rounds", ROUND)
+                return Shop(client.headers["Authorization"].removeprefix("Bearer "), made)
         finally:
             await store.close()
-        return Shop(token, [str(one.id) for one in made])
 
     return asyncio.run(make())
 
@@ -47,13 +44,8 @@ def write_bodies(folder: Path, shop: Shop) -> dict[str, str]:
     contents = {
         "solve": json.dumps(json.loads(solve), separators=(",", ":")),
         "round": json.dumps(ROUND, separators=(",", ":")),
-        "worksheet": json.dumps({"before": {**READINGS, "vehicle": vehicle()}}),
         "visits": "\n".join(shop.visits),
     }
     for name, text in contents.items():
         (folder / name).write_text(text)
     return {name: str(folder / name) for name in contents}
-
-
-def vehicle() -> dict[str, object]:
-    return {"unit": "tractor", "axles": AXLES}
