@@ -118,7 +118,8 @@ def _choices(scope: Scope, to_nominal: bool) -> list[tuple[Row, Choice]]:
     Aims and beams are chosen before centring, though moved after it: an axle that pivots about
     one end takes its centre along, and is centred for where that will be.
     """
-    axles = scope.solved.pattern.shape.axles
+    broken = scope.limits.broken
+    axles = [axle for axle in scope.solved.pattern.shape.axles if axle[0] in broken]
     aims = _chosen([scope.aims()], to_nominal)
     squares = _chosen([scope.square(axle[0]) for axle in axles if axle[2]], to_nominal)
     shifts, aimed = dict[int, float](), dict[int, float]()

@@ -39,6 +39,9 @@ MOST_MAKES = 64
 """So many combinations of the adjusters that neighbours have are tried; of more, the furthest
 reaching adjuster of each."""
 
+NO_STEPS: list[Well] = []
+"""The steps of a value by itself."""
+
 
 class Run(NamedTuple):
     """Values of a run as they are moved: as computed, and in steps that the adjusters allow.
@@ -58,7 +61,7 @@ class Try(NamedTuple):
 
     excess: float
     cost: float
-    values: tuple[Value, ...]
+    values: Sequence[Value]
     places: list[Well]
     steps: list[Well]
     exact: list[float]
@@ -71,15 +74,16 @@ def solved_run(
 
     Nor is anything found that leaves out more than `enough`, or once the effort is used up.
     """
-    tries = [
-        one
-        for one in _tries(row, first, last, to_nominal, effort)
-        if one.excess <= enough + NOT_OUT
-    ]
-    if len(tries) > 1:
-        tries.sort(key=lambda one: (one.excess if one.excess > NOT_OUT else 0.0, one.cost))
+    places = row.places[first:last]
+    if max(map(len, places)) == 1:
+        # Each place has one adjuster, as usual: nothing to be weighed against each other.
+        one = _tried([values[0] for values in places], row, first, last, to_nominal, effort)
+        return None if one is None or one.excess > enough + NOT_OUT else _stepped(one, effort)
+    tries = [_tried(values, row, first, last, to_nominal, effort) for values in _makes(places)]
+    useful = [one for one in tries if one is not None and one.excess <= enough + NOT_OUT]
+    useful.sort(key=lambda one: (one.excess if one.excess > NOT_OUT else 0.0, one.cost))
     best: Run | None = None
-    for one in tries:
+    for one in useful:
         if best is not None and not _dearer(best, one):
             break
         found = _stepped(one, effort)
@@ -88,21 +92,25 @@ def solved_run(
     return best
 
 
-def _tries(row: Row, first: int, last: int, to_nominal: bool, effort: Effort) -> Iterator[Try]:
-    steps = [_link_well(link, to_nominal) for link in row.links[first : last - 1]]
-    for values in _makes(row.places[first:last]):
-        if any(value.adjuster is None for value in values) or not effort.spent():
-            return
-        places = [_well(value, to_nominal, len(row.places)) for value in values]
+def _tried(
+    values: Sequence[Value], row: Row, first: int, last: int, to_nominal: bool, effort: Effort
+) -> Try | None:
+    if None in [value.adjuster for value in values] or not effort.spent():
+        return None
+    size = len(row.places)
+    places = [_well(value, to_nominal, size) for value in values]
+    if size == 1:
+        steps = NO_STEPS
+    else:
+        steps = [_link_well(link, to_nominal) for link in row.links[first : last - 1]]
         _anchor(places, row, first, last, to_nominal)
-        exact = least_cost(places, steps, [value.start for value in values])
-        if exact is not None:
-            yield Try(*_weighed(places, steps, exact), values, places, steps, exact)
+    exact = least_cost(places, steps, [value.start for value in values])
+    if exact is None:
+        return None
+    return Try(*_weighed(places, steps, exact), values, places, steps, exact)
 
 
 def _makes(places: Sequence[list[Value]]) -> Iterator[tuple[Value, ...]]:
-    if all(len(values) == 1 for values in places):
-        return iter([tuple([values[0] for values in places])])
     places = [_useful(values) for values in places]
     if math.prod(map(len, places)) > MOST_MAKES:
         places = [[max(values, key=_width)] for values in places]
