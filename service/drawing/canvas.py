@@ -5,6 +5,7 @@ stands on its own and inside an HTML page or a PDF alike.
 """
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 from service.drawing.metrics import ASCENT, DESCENT, FAMILIES, width_of
@@ -12,6 +13,9 @@ from service.drawing.metrics import ASCENT, DESCENT, FAMILIES, width_of
 INK = "#1a1a1a"
 ACCENT = "#1d4e89"
 PAPER = "#ffffff"
+
+LONGEST_KEPT = 100
+"""Characters of a text whose escaped form is kept: words of the catalogues, not of shops."""
 
 _UNPRINTABLE = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069"
@@ -59,6 +63,10 @@ def printable(text: str) -> str:
 
 def escaped(text: str) -> str:
     """The text for use in XML or HTML, in content and in attributes alike."""
+    return _kept_escaped(text) if len(text) <= LONGEST_KEPT else _escaped(text)
+
+
+def _escaped(text: str) -> str:
     return (
         printable(text)
         .replace("&", "&amp;")
@@ -67,6 +75,9 @@ def escaped(text: str) -> str:
         .replace('"', "&quot;")
         .replace("'", "&#39;")
     )
+
+
+_kept_escaped = lru_cache(maxsize=4096)(_escaped)
 
 
 class Canvas:

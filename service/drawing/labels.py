@@ -23,6 +23,8 @@ GROUPS: tuple[tuple[str, ...], ...] = (
 )
 """Quantities seen in plan, by matter; the first one told speaks for a matter without targets."""
 
+_GROUP_OF = {name: place for place, group in enumerate(GROUPS) for name in group}
+
 NOT_OF_EVERY_AXLE = ("setback", "skew")
 """Of an axle that does not steer these say what its thrust says: shown where they are judged."""
 
@@ -78,16 +80,42 @@ def _said(
     left_out: Sequence[str],
     reference: int | None,
 ) -> list[Said]:
+    by_group: dict[int, list[Said]] = {}
+    for one in judged:
+        place = _GROUP_OF.get(one.quantity)
+        if place is not None:
+            said = Said(one.quantity, one.measure, one, reference)
+            by_group.setdefault(place, []).append(said)
     found: list[Said] = []
-    for group in GROUPS:
-        of_group = [
-            Said(f.quantity, f.measure, f, reference) for f in judged if f.quantity in group
-        ]
-        if not of_group:
-            name = next((name for name in group if name in told and name not in left_out), None)
-            of_group = [Said(name, told[name], None, reference)] if name else []
-        found += of_group
+    for place, group in enumerate(GROUPS):
+        if place in by_group:
+            found += by_group[place]
+            continue
+        for name in group:
+            if name in told and name not in left_out:
+                found.append(Said(name, told[name], None, reference))
+                break
     return found
+
+
+class Spoken(NamedTuple):
+    """A quantity in words: its value and how it was judged; `broken` where it does not conform."""
+
+    value: str
+    state: str
+    broken: bool
+
+
+def spoken_of(one: Round, axle: Axle, words: Words) -> list[Spoken]:
+    """The same as `said_of`, in words."""
+    return [
+        Spoken(
+            value_words(said, words),
+            state_words(said, words),
+            said.judged is not None and said.judged.verdict == NONCONFORMING,
+        )
+        for said in said_of(one, axle)
+    ]
 
 
 def value_words(one: Said, words: Words) -> str:
@@ -109,20 +137,19 @@ def heading_of(axle: Axle, words: Words) -> str:
     return f"{words.where(axle.number)}, {words.say(f'role.{axle.role}')}"
 
 
-def block(axle: Axle, said: Iterable[Said], anchor: float, width: float, words: Words) -> Block:
+def block(axle: Axle, said: Iterable[Spoken], anchor: float, width: float, words: Words) -> Block:
     """The lines of a block, wrapped to a width; what does not conform is set in bold."""
     lines = [Line("", text) for text in wrapped(heading_of(axle, words), width, SIZE, True)]
     for one in said:
-        lines += _lines(one, width, words)
+        lines += _lines(one, width)
     if len(lines) == 1:
         lines += [Line(text) for text in wrapped(words.say("plan.not_read"), width, SIZE)]
     return Block(tuple(lines), anchor)
 
 
-def _lines(one: Said, width: float, words: Words) -> list[Line]:
+def _lines(one: Spoken, width: float) -> list[Line]:
     """Value and state on one line where they fit, else the state below, set in."""
-    value, state = value_words(one, words), state_words(one, words)
-    broken = one.judged is not None and one.judged.verdict == NONCONFORMING
+    value, state, broken = one
     joined = Line(f"{value}; ", state) if broken else Line(f"{value}; {state}")
     if width_of_line(joined) <= width:
         return [joined]

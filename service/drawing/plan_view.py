@@ -8,10 +8,9 @@ from service.drawing import labels
 from service.drawing.canvas import INK, Canvas, Picture, printable
 from service.drawing.labels import (
     SIZE,
+    Spoken,
     heading_of,
-    said_of,
-    state_words,
-    value_words,
+    spoken_of,
     width_of_line,
 )
 from service.drawing.metrics import ASCENT, DESCENT, LINE, width_of, wrapped
@@ -74,15 +73,19 @@ def plan_view(
     width = 2 * MARGIN + len(panels) * sheet.width + (len(panels) - 1) * MARGIN
     top = _title(sheet, vehicle, title, width)
     bottom = top
+    spoken = [
+        [spoken_of(panel.round, axle, words) for axle in panel.round.vehicle.axles]
+        for panel in panels
+    ]
     for number, panel in enumerate(panels):
         left = MARGIN + number * (sheet.width + MARGIN)
-        bottom = max(bottom, _panel(sheet, panel, left, top))
+        bottom = max(bottom, _panel(sheet, panel, spoken[number], left, top))
     height = _notes(sheet, width, bottom, panels)
     name = words.say("plan.title", vehicle=_kind(vehicle, words))
     if title:
         name = f"{printable(title)}: {name}"
     return sheet.canvas.finish(
-        width, round(height), name, _description(panels, sheet), prefix, words.language
+        width, round(height), name, _description(panels, spoken, sheet), prefix, words.language
     )
 
 
@@ -106,7 +109,9 @@ def _title(sheet: _Sheet, vehicle: Vehicle, title: str, width: float) -> float:
     return y + 6
 
 
-def _panel(sheet: _Sheet, panel: Panel, left: float, top: float) -> float:
+def _panel(
+    sheet: _Sheet, panel: Panel, spoken: Sequence[Sequence[Spoken]], left: float, top: float
+) -> float:
     """Draw one panel and return its lower end."""
     canvas, words = sheet.canvas, sheet.words
     y = top
@@ -118,12 +123,12 @@ def _panel(sheet: _Sheet, panel: Panel, left: float, top: float) -> float:
     vehicle = panel.round.vehicle
     front, rear = span_of(vehicle)
     place = Place(centre, y + 18 - front * sheet.drawn.per_metre, sheet.drawn)
-    draw_vehicle(canvas, panel.round, place)
+    stances = draw_vehicle(canvas, panel.round, place)
     end = max(place.y(rear) + 12, place.y(vehicle.axles[-1].distance) + OFFSET_ROOM)
     _dimensions(sheet, vehicle, place, left)
     end = _reference(sheet, centre, end)
-    end = max(end, _labels(sheet, panel.round, place, y))
-    write_inside(canvas, panel.round, place, words)
+    end = max(end, _labels(sheet, vehicle, spoken, place, y))
+    write_inside(canvas, panel.round, place, words, stances)
     return end
 
 
@@ -179,12 +184,18 @@ def _dimensions(sheet: _Sheet, vehicle: Vehicle, place: Place, left: float) -> N
         canvas.text(x - 6, top + ASCENT * SIZE, size, SIZE, anchor="end")
 
 
-def _labels(sheet: _Sheet, one: Round, place: Place, top: float) -> float:
+def _labels(
+    sheet: _Sheet,
+    vehicle: Vehicle,
+    spoken: Sequence[Sequence[Spoken]],
+    place: Place,
+    top: float,
+) -> float:
     """Write a block for each axle right of the vehicle, with a line to the axle."""
     words = sheet.words
     blocks = [
-        labels.block(axle, said_of(one, axle), place.y(axle.distance), sheet.labels, words)
-        for axle in one.vehicle.axles
+        labels.block(axle, said, place.y(axle.distance), sheet.labels, words)
+        for axle, said in zip(vehicle.axles, spoken, strict=True)
     ]
     anchors, heights = [block.anchor for block in blocks], [block.height for block in blocks]
     tops = labels.stacked(anchors, heights, labels.GAP, top)
@@ -226,18 +237,17 @@ def _note_texts(sheet: _Sheet, panels: Sequence[Panel]) -> list[str]:
     return notes
 
 
-def _description(panels: Sequence[Panel], sheet: _Sheet) -> str:
+def _description(
+    panels: Sequence[Panel], spoken: Sequence[Sequence[Sequence[Spoken]]], sheet: _Sheet
+) -> str:
     """The drawing in sentences, for a reader who hears it."""
     words = sheet.words
     told = []
-    for panel in panels:
+    for panel, of_panel in zip(panels, spoken, strict=True):
         if panel.name:
             told.append(f"{printable(panel.name)}.")
-        for axle in panel.round.vehicle.axles:
-            said = [
-                f"{value_words(one, words)}, {state_words(one, words)}"
-                for one in said_of(panel.round, axle)
-            ]
-            states = "; ".join(said) or words.say("plan.not_read")
+        for axle, said in zip(panel.round.vehicle.axles, of_panel, strict=True):
+            states = "; ".join(f"{one.value}, {one.state}" for one in said)
+            states = states or words.say("plan.not_read")
             told.append(f"{heading_of(axle, words)}: {states}.")
     return " ".join([*told, *_note_texts(sheet, panels)])

@@ -1,6 +1,7 @@
 """The vehicle in plan: frame, reference line, axles, wheels and dimensions."""
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from service.drawing.canvas import ACCENT, INK, PAPER, Box, Canvas
@@ -35,25 +36,27 @@ class Place(NamedTuple):
         return self.reference + distance * self.drawn.per_metre
 
 
-def draw_vehicle(canvas: Canvas, one: Round, place: Place) -> None:
-    """Draw one round's vehicle with the numbers of its axles."""
+def draw_vehicle(canvas: Canvas, one: Round, place: Place) -> list[Stance]:
+    """Draw one round's vehicle with the numbers of its axles; how each axle stands."""
     _frame(canvas, one.vehicle, place)
     stances = [stance_of(one, axle, place.drawn) for axle in one.vehicle.axles]
     for axle, stance in zip(one.vehicle.axles, stances, strict=True):
         _axle(canvas, axle, stance, place)
     for axle, stance in zip(one.vehicle.axles, stances, strict=True):
         _number(canvas, axle, stance, place)
+    return stances
 
 
-def write_inside(canvas: Canvas, one: Round, place: Place, words: Words) -> None:
+def write_inside(
+    canvas: Canvas, one: Round, place: Place, words: Words, stances: Sequence[Stance]
+) -> None:
     """Write the offset dimensions and the pin's name, each only where nothing is in its way."""
     if one.vehicle.towed:
         pin = words.say("plan.eye" if one.vehicle.kind == "dolly" else "plan.kingpin")
         canvas.text_if_free(place.centre + 9, place.y(0.0) + 4, pin, SMALL, "start")
-    for axle in one.vehicle.axles:
+    for axle, stance in zip(one.vehicle.axles, stances, strict=True):
         told = one.axles.get(axle.number, {}).get("offset")
         if told is not None:
-            stance = stance_of(one, axle, place.drawn)
             _offset(canvas, axle, stance, place, words.length(told.value))
 
 
