@@ -30,6 +30,8 @@ VENV = ROOT / ".venv"
 STAMP = VENV / "axlewright-setup.json"
 SECTIONS = ("runtime", "build", "test", "checks", "clients")
 LAST_SECTION = {"demo": "build", "test": "test"}
+# Each worker starts a PostgreSQL of its own, hence not more of them than that.
+ON_EVERY_CORE = ("-n", "auto", "--maxprocesses", "8", "--dist", "worksteal")
 # Wheels only: a source archive would fetch its build tools unpinned and unchecked.
 HASHED_WHEELS = ("--require-hashes", "--no-deps", "--only-binary=:all:")
 
@@ -132,7 +134,7 @@ def main(arguments: list[str]) -> int:
     if job == "demo":
         return hand_over([executable("axlewright"), "demo", *rest])
     os.chdir(ROOT)
-    return hand_over([executable("python"), "-m", "pytest", *rest])
+    return hand_over([executable("python"), "-m", "pytest", *ON_EVERY_CORE, *rest])
 
 
 if __name__ == "__main__":
