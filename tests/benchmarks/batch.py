@@ -1,0 +1,128 @@
+"""What a batch costs beside msgspec alone, and how long it holds others.
+
+Run `python tests/benchmarks/batch.py`.
+
+One thousand three-axle tractors with eight readings, each with readings of its own, from the bytes
+of the body to the bytes of the answer. Beside it: msgspec decodes the same body and encodes the
+same answers, and does nothing else. Then the same for 10 to 5,000 vehicles, and the longest time
+that the event loop was held by a batch of 5,000.
+"""
+
+import asyncio
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from time import perf_counter, thread_time
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+
+import msgspec  # noqa: E402
+from asking import answer_of  # noqa: E402
+from fleet import KINDS, batch, bodies  # noqa: E402
+from rounds import table, timed  # noqa: E402
+
+from service.api.solution_batches import AT_ONCE  # noqa: E402
+from service.app import create_app  # noqa: E402
+from service.contract.batch_answer import batch_items  # noqa: E402
+from service.contract.batch_reader import texts_of  # noqa: E402
+from service.contract.batches import SolutionBatch, SolutionBatchRequest  # noqa: E402
+from service.settings import Settings  # noqa: E402
+
+VEHICLES = 1000
+SIZES = (10, 100, 1000, 5000)
+
+OPTIONS: dict[str, dict[str, Any]] = {
+    "all": {},
+    "no text": {"text": False},
+    "no plan": {"plan": False},
+    "no text, no plan": {"text": False, "plan": False},
+    "no text, plan nor running": {"text": False, "plan": False, "running": False},
+}
+
+decode = msgspec.json.Decoder(SolutionBatchRequest).decode
+decode_answer = msgspec.json.Decoder(SolutionBatch).decode
+encode = msgspec.json.Encoder().encode
+
+
+def solved(body: bytes) -> bytes:
+    """A batch from bytes to bytes, as the resource does it but for the turns of others."""
+    texts = texts_of(body)
+    parts: list[bytes] = []
+    for first in range(0, len(texts), AT_ONCE):
+        items = batch_items(texts[first : first + AT_ONCE], first, "")
+        parts += [item for item in items if item is not None]
+    return b'{"items":[' + b",".join(parts) + b"]}"
+
+
+def alone(body: bytes) -> Callable[[], None]:
+    """msgspec decodes the body and encodes its answer."""
+    answer = decode_answer(solved(body))
+
+    def way() -> None:
+        decode(body)
+        encode(answer)
+
+    return way
+
+
+def compare(kind: str) -> None:
+    """Print what each option costs, and msgspec alone."""
+    ways: dict[str, Callable[[], object]] = {}
+    for name, options in OPTIONS.items():
+        body = batch(bodies(kind, VEHICLES, **options))
+        ways[f"msgspec alone, {name}"] = alone(body)
+        ways[f"solved, {name}"] = lambda body=body: solved(body)
+    figures = timed(ways, rounds=8)
+    names = list(ways)
+    for base, work in zip(names[::2], names[1::2], strict=True):
+        pair = {base: figures[base], work: figures[work]}
+        table(f"{kind}, {VEHICLES} vehicles", pair, figures[base], VEHICLES)
+        print(f"  {VEHICLES / figures[work]:,.0f} vehicles a second of one core")
+
+
+def scale() -> None:
+    """Print microseconds a vehicle by the size of the batch."""
+    sent = {size: batch(bodies("mixed", size, text=False)) for size in SIZES}
+    figures = timed({str(size): lambda b=body: solved(b) for size, body in sent.items()}, rounds=5)
+    print("\nmixed, no text, by the number of vehicles")
+    base = figures["1000"] / 1000
+    for size in SIZES:
+        each = figures[str(size)] / size
+        print(f"  {size:6} {each * 1e6:9.1f} us a vehicle {each / base:7.2f}")
+
+
+async def longest_gap(app: Any, body: bytes) -> tuple[float, float]:
+    """Seconds that a batch held the loop at most, by the clock and by processor time."""
+    gaps, busy = [0.0], [0.0]
+
+    async def tick() -> None:
+        clock, used = perf_counter(), thread_time()
+        while True:
+            await asyncio.sleep(0)
+            gaps.append(perf_counter() - clock)
+            busy.append(thread_time() - used)
+            clock, used = perf_counter(), thread_time()
+
+    ticking = asyncio.create_task(tick())
+    answer = await answer_of(app, "POST", "/v1/solutions/batch", body)
+    ticking.cancel()
+    assert answer.status == 200, answer.body[:500]
+    return max(gaps), max(busy)
+
+
+def main() -> None:
+    """Print all of it."""
+    for kind in KINDS:
+        compare(kind)
+    scale()
+    app = create_app(Settings())
+    print("\nlongest time that 5,000 vehicles held the event loop")
+    for kind in KINDS:
+        clock, used = asyncio.run(longest_gap(app, batch(bodies(kind, 5000))))
+        print(f"  {kind:10} {clock * 1e3:7.1f} ms by the clock {used * 1e3:7.1f} ms of processor")
+
+
+if __name__ == "__main__":
+    main()
