@@ -107,8 +107,7 @@ def unbilled_text(entry: Unbilled, language: str = ENGLISH) -> str:
     why = texts.say(f"unbilled.{entry.reason}")
     if entry.operation is None:
         return why
-    what = texts.say(f"operation.{entry.operation}")
-    what = _placed(what, entry.operation, _positions(entry.axles, None), texts)
+    what = _placed("", entry.operation, _positions(entry.axles, None), texts)
     return texts.say("unbilled.what", what=what, why=why)
 
 
@@ -257,7 +256,7 @@ def _line(
         evidence = tuple(dict.fromkeys(item for one in works for item in one.evidence))
         steps = tuple(dict.fromkeys(step for one in works for step in one.steps))
         positions = tuple(Position(axle, one.side) for one in works for axle in one.axles)
-    what = work.text or marks.text or texts.say(f"operation.{work.operation}")
+    what = work.text or marks.text or ""
     return Line(
         "work",
         work.operation,
@@ -283,7 +282,11 @@ def _positions(axles: tuple[int, ...], side: str | None) -> tuple[Position, ...]
 
 @lru_cache(maxsize=1024)
 def _placed(what: str, operation: str, positions: tuple[Position, ...], texts: Catalogue) -> str:
-    """A text with the axles that it is about, unless it is about the whole vehicle."""
+    """A text, else what the operation is called, with the axles that it is about.
+
+    One about the whole vehicle names none.
+    """
+    what = what or texts.say(f"operation.{operation}")
     if not positions or OPERATIONS[operation].scope == "vehicle":
         return what
     if len(positions) > 1:

@@ -189,8 +189,10 @@ def rounded(exact: Decimal, currency: Currency, rounding: str) -> Money:
 def total(parts: "list[Money] | tuple[Money, ...]", currency: Currency) -> Money:
     """The exact sum of money of one currency; of nothing it is zero."""
     amount = zero(currency).amount
+    add = EXACT.add
     for part in parts:
-        if part.currency != currency:
+        # Nearly always one object: comparing two takes as long as the sum.
+        if part.currency is not currency and part.currency != currency:
             raise _mixed(currency, part.currency)
-        amount = EXACT.add(amount, part.amount)
+        amount = add(amount, part.amount)
     return _made(amount, currency)
