@@ -75,6 +75,9 @@ class Cost:
     def least(self, near: float) -> float:
         """Where the function is least; where it is so all along a stretch, the place nearest."""
         slope, low, high = self.slope, self.lower, self.upper
+        if slope > FLAT:
+            # It rises from where it begins, which an end of another place's reach can make it do.
+            return low
         for place, turn in self.kinks:
             if slope < -FLAT:
                 low = place

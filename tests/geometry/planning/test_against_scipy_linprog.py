@@ -12,7 +12,6 @@ from scipy.optimize import OptimizeResult, linprog
 
 from service.geometry.planning.chain import Pull, Well, least_cost, price
 
-ROWS = 1500
 INFEASIBLE = 2
 
 
@@ -72,9 +71,10 @@ def by_linprog(places: list[Well], steps: list[Well]) -> OptimizeResult:
     return linprog(costs, A_ub=matrix or None, b_ub=right or None, bounds=bounds)
 
 
-def test_the_least_cost_is_that_of_the_linear_program() -> None:
-    dice, solvable = random.Random(7), 0
-    for _ in range(ROWS):
+@pytest.mark.parametrize("rows", [500, pytest.param(20_000, marks=pytest.mark.long)])
+def test_the_least_cost_is_that_of_the_linear_program(rows: int) -> None:
+    dice, solvable = random.Random(rows), 0
+    for _ in range(rows):
         size = dice.randint(1, 5)
         places = [random_well(dice, 1.0) for _ in range(size)]
         steps = [random_well(dice, 0.3) for _ in range(size - 1)]
@@ -85,12 +85,20 @@ def test_the_least_cost_is_that_of_the_linear_program() -> None:
             cost = sum(distance * weight for distance, weight in price(places, steps, values))
             assert cost == pytest.approx(program.fun, rel=1e-9, abs=1e-8)
             solvable += 1
-    assert ROWS / 3 < solvable < ROWS * 0.95
+    assert rows / 3 < solvable < rows * 0.95
+
+
+def test_a_cost_that_rises_from_the_end_of_a_reach_is_least_there() -> None:
+    """A value at the end of its reach, its neighbour a fixed step away and free by itself."""
+    places = [Well(0.75, pulls=((0.5, 0.5, 1.0),)), Well()]
+    assert least_cost(places, [Well(-0.25, -0.25)], [0.0, 2.0]) == [0.75, 0.5]
+    heavier = [Well(0.75, pulls=((0.5, 0.5, 1.0),)), Well(pulls=((2.0, 2.0, 0.5),))]
+    assert least_cost(heavier, [Well(-0.25, -0.25)], [0.0, 2.0]) == [0.75, 0.5]
 
 
 def test_the_values_keep_every_limit() -> None:
-    dice, seen = random.Random(8), 0
-    for _ in range(ROWS):
+    dice, seen, rows = random.Random(8), 0, 1500
+    for _ in range(rows):
         size = dice.randint(1, 6)
         places = [random_well(dice, 1.0) for _ in range(size)]
         steps = [random_well(dice, 0.3) for _ in range(size - 1)]
@@ -100,7 +108,7 @@ def test_the_values_keep_every_limit() -> None:
             for well, value in zip((*places, *steps), (*values, *differences), strict=True):
                 assert well.lower - 1e-12 <= value <= well.upper + 1e-12
             seen += 1
-    assert seen > ROWS / 3
+    assert seen > rows / 3
 
 
 def test_of_equally_good_values_the_last_stay_nearest() -> None:

@@ -191,7 +191,12 @@ def out(answer: Solution) -> bool:
     return any(finding.verdict.value == "nonconforming" for finding in answer.findings)
 
 
-@pytest.mark.parametrize(("count", "jobs"), [(2, 300), (3, 150), (4, 60)])
+LONG = [
+    pytest.param(n, jobs, marks=pytest.mark.long) for n, jobs in ((2, 2000), (3, 800), (4, 200))
+]
+
+
+@pytest.mark.parametrize(("count", "jobs"), [(2, 100), (3, 50), (4, 20), *LONG])
 def test_no_position_of_the_grid_takes_fewer_moves_or_less_movement(count: int, jobs: int) -> None:
     compared = 0
     for seed in range(jobs):
@@ -207,7 +212,7 @@ def test_no_position_of_the_grid_takes_fewer_moves_or_less_movement(count: int, 
     assert compared > jobs / 2
 
 
-@pytest.mark.parametrize(("count", "jobs"), [(2, 300), (3, 200), (4, 80)])
+@pytest.mark.parametrize(("count", "jobs"), [(2, 100), (3, 60), (4, 40), *LONG])
 def test_in_steps_the_plan_is_the_best_of_all_positions(count: int, jobs: int) -> None:
     """The grid then holds every position there is: the two agree, also that none serves."""
     compared, none_serves = 0, 0

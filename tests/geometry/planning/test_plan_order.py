@@ -55,11 +55,11 @@ def test_axles_follow_each_other_from_the_front_within_an_action() -> None:
 
 def test_random_plans_keep_the_order() -> None:
     seen = 0
-    for seed in range(150):
+    for seed in range(80):
         actions = [step.action.value for step in solution(random_job(seeded(seed))).plan]
         assert sorted(actions, key=ORDER.index) == actions
         seen += len(set(actions)) > 2
-    assert seen > 50
+    assert seen > 25
 
 
 def test_a_denied_condition_is_inspected_first_even_if_all_conforms() -> None:
@@ -73,7 +73,7 @@ def test_a_denied_condition_is_inspected_first_even_if_all_conforms() -> None:
 
 def test_every_move_says_which_findings_it_mends() -> None:
     out = 0
-    for seed in range(150):
+    for seed in range(80):
         answer = solution(random_job(seeded(seed)))
         before = {f.id: f.verdict.value for f in answer.findings}
         for step in answer.plan:
@@ -81,7 +81,7 @@ def test_every_move_says_which_findings_it_mends() -> None:
                 assert step.because
                 assert {before[finding] for finding in step.because} == {"nonconforming"}
                 out += 1
-    assert out > 200
+    assert out > 120
 
 
 def test_an_axle_that_makes_room_for_its_neighbours_moves_for_their_sake() -> None:
