@@ -20,7 +20,8 @@ from service.contract.keys import (
     RotationRequest,
     StoredKey,
 )
-from service.contract.problem_catalogue import CONFLICT
+from service.contract.problem_catalogue import CONFLICT, NOT_FOUND
+from service.contract.problems import ProblemError
 from service.contract.replies import Reply
 from service.store import keys
 from service.store.keys import KeyRecord
@@ -45,8 +46,11 @@ async def list_keys(request: AnyRequest) -> KeyList:
 
 @get("/v1/keys/{id:uuid}", summary="Read a key", **needs("admin"))
 async def get_key(request: AnyRequest, id: ThingId) -> StoredKey:
-    """A key without its secret."""
-    return shown(await read(request, lambda scope: keys.get(scope, id)))
+    """A key without its secret; one that was revoked is gone from here and stays in the list."""
+    record = await read(request, lambda scope: keys.get(scope, id))
+    if record.revoked_at is not None:
+        raise ProblemError(NOT_FOUND, "The key was revoked.")
+    return shown(record)
 
 
 @post(

@@ -26,7 +26,7 @@ from service.api.storing import (
     revision_in,
     write,
 )
-from service.contract.problem_catalogue import BAD_QUERY, CONFLICT
+from service.contract.problem_catalogue import BAD_QUERY, CONFLICT, NOT_FOUND
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply
 from service.contract.vin import as_stored
@@ -59,6 +59,7 @@ _UNTIL = QueryParameter(description="Only visits before this time, with its offs
     **needs(
         "write",
         CONFLICT,
+        NOT_FOUND,  # of the vehicle
         headers=("ETag", "Location", "Idempotent-Replayed"),
         requires=("Idempotency-Key",),
     ),

@@ -54,7 +54,9 @@ def _named_classes(types: Sequence[Any]) -> Iterator[type]:
 
 def _named_component(cls: Any, schema: Schema) -> Schema:
     """One component: docstrings, requiredness and enum order as the class has them."""
-    schema.pop("title", None)
+    if getattr(cls, "__struct_config__", None) is None or cls.__struct_config__.tag is None:
+        # One of several keeps its title: a page that shows the union offers them by it.
+        schema.pop("title", None)
     schema["description"] = inspect.cleandoc(cls.__doc__ or "")
     if issubclass(cls, Enum):
         values = [member.value for member in cls]

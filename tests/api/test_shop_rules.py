@@ -37,7 +37,9 @@ async def test_a_key_is_shown_once_and_works_until_revoked(client: Client) -> No
     path = f"/v1/keys/{made['key']['id']}"
     assert (await client.delete(path)).status_code == 204
     assert (await client.get("/v1/vehicles", headers=bearer)).status_code == 401
-    assert (await client.get(path)).json()["revoked_at"] is not None
+    assert (await client.get(path)).status_code == 404
+    [ended] = [key for key in (await client.get("/v1/keys")).json()["items"] if key["revoked_at"]]
+    assert ended["id"] == made["key"]["id"]
 
 
 async def test_a_rotated_key_overlaps_with_its_successor(client: Client) -> None:
