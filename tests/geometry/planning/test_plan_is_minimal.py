@@ -101,17 +101,22 @@ def random_aims(dice: Dice, count: int, *, stepped: bool = False) -> Job:
 
 
 def _adjusters(dice: Dice, steps: tuple[float, float], percent: int) -> list[Adjuster]:
+    """None at all now and then, or two, of which either may serve."""
     if chance(dice, 10):
         return []
+    return [_adjuster(dice, steps, percent) for _ in range(dice.choice((1, 1, 2)))]
+
+
+def _adjuster(dice: Dice, steps: tuple[float, float], percent: int) -> Adjuster:
     ends = dice.choice((BOTH, LEFT_END, RIGHT_END))
     increment = dice.uniform(*steps) if chance(dice, percent) else None
     travel = dice.uniform(2e-3, 12e-3) if chance(dice, 25) else None
-    return [Adjuster(LONGITUDINAL, ends, dice.uniform(0.9, 1.9), increment, travel)]
+    return Adjuster(LONGITUDINAL, ends, dice.uniform(0.9, 1.9), increment, travel)
 
 
 @dataclass(slots=True)
 class Places:
-    """Positions that an axle can take, the first where it stands, and what moving there costs."""
+    """Positions of an axle, and what moving there costs; of all of them the first is staying."""
 
     aims: NDArray[np.float64]
     cost: NDArray[np.float64]
@@ -122,25 +127,29 @@ class Places:
 
 
 def places_of(job: Job, axle: Axle, count: int) -> Places:
-    """Where an axle can be brought: steps of its adjuster, or a grid; at the ends' expense."""
+    """Where an axle can be brought by any of its adjusters, and at what movement of its ends."""
     told = job.adjusters.get(axle.number, [Adjuster(LONGITUDINAL, spread=AXLE_ENDS)])
-    if not told:
-        return Places(np.array([axle.thrust]), np.zeros(1))
-    adjuster = told[0]
+    reached = [_reached(adjuster, axle.thrust, count) for adjuster in told]
+    return Places(
+        np.concatenate([[axle.thrust], *(places.aims for places in reached)]),
+        np.concatenate([[0.0], *(places.cost for places in reached)]),
+    )
+
+
+def _reached(adjuster: Adjuster, thrust: float, count: int) -> Places:
+    """Steps of an adjuster, or a grid, as far as it goes."""
     assert adjuster.spread is not None
     ends = 2 if adjuster.ends == BOTH else 1
     limit = math.inf if adjuster.travel is None else adjuster.travel * (1 + 1e-12)
     if adjuster.increment is None:
         aims = np.linspace(-REACH, REACH, GRID[count])
-        amounts = (np.sin(aims) - math.sin(axle.thrust)) * adjuster.spread / ends
+        amounts = (np.sin(aims) - math.sin(thrust)) * adjuster.spread / ends
     else:
         most = math.ceil(2 * REACH * adjuster.spread / adjuster.increment)
         amounts = np.array([k for k in range(-most, most + 1) if k]) * adjuster.increment
-        aims = np.arcsin(math.sin(axle.thrust) + ends * amounts / adjuster.spread)
-    reached = np.abs(amounts) <= limit
-    aims, amounts = aims[reached], amounts[reached]
-    cost = np.abs(amounts) * ends
-    return Places(np.append(axle.thrust, aims), np.append(0.0, cost))
+        aims = np.arcsin(math.sin(thrust) + ends * amounts / adjuster.spread)
+    near = np.abs(amounts) <= limit
+    return Places(aims[near], np.abs(amounts[near]) * ends)
 
 
 def best_by_force(job: Job, answer: Solution) -> tuple[int, float] | None:
