@@ -35,6 +35,7 @@ AcceptLanguage = Annotated[
     HeaderParameter(
         name="Accept-Language",
         description="Languages the reader likes (RFC 9110): English, Spanish and French are there.",
+        max_length=2000,
     ),
 ]
 
