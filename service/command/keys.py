@@ -45,15 +45,13 @@ def run(options: argparse.Namespace) -> int:
 
 
 async def _create(options: argparse.Namespace) -> int:
+    ends = _end(options.days)
     async with opened() as store:
         if options.new_shop:
             shop = await store.create_shop(options.new_shop)
             print(f"shop   {shop}  {options.new_shop}", file=sys.stderr)
         else:
             shop = await shop_of(store, options.shop)
-        ends = None
-        if options.days is not None:
-            ends = datetime.now(UTC) + timedelta(days=options.days)
         scopes = options.scope or list(SCOPES)
         record, token = await store.write(
             shop, lambda scope: keys.create(scope, options.name, scopes, ends)
@@ -62,6 +60,14 @@ async def _create(options: argparse.Namespace) -> int:
     print("Keep the token: it cannot be shown again.", file=sys.stderr)
     print(token)
     return 0
+
+
+def _end(days: int | None) -> datetime | None:
+    if days is None:
+        return None
+    if not 1 <= days <= 36_500:
+        raise ChoiceError("--days is from 1 to 36500; leave it out for a key without end")
+    return datetime.now(UTC) + timedelta(days=days)
 
 
 async def _list(options: argparse.Namespace) -> int:
@@ -93,6 +99,7 @@ def _line(record: KeyRecord) -> str:
     if record.revoked_at is not None:
         state = f"revoked {record.revoked_at:%Y-%m-%d %H:%M}"
     elif record.expires_at is not None:
-        state = f"until {record.expires_at:%Y-%m-%d %H:%M}"
+        word = "ended" if keys.ended(record, datetime.now(UTC)) else "until"
+        state = f"{word} {record.expires_at:%Y-%m-%d %H:%M}"
     used = "never used" if record.last_used_at is None else f"used {record.last_used_at:%Y-%m-%d}"
     return f"{record.id}  {record.prefix}  {record.scopes:<24}  {state:<24}  {used}  {record.name}"

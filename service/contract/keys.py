@@ -34,6 +34,8 @@ class RotationRequest(ClosedStruct):
 
     overlap_minutes: Annotated[int, Meta(ge=0, le=60 * 24 * 30)] = 60
     """How long the old key still works."""
+    expires_at: AwareTime | None = None
+    """When the new key ends; when the old one would have ended, if left out."""
 
 
 class StoredKey(OpenStruct):

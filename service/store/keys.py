@@ -132,9 +132,7 @@ def check(scope: ShopScope, token: Token) -> KeyRecord | None:
     found = scope.find(KeyRecord, api_keys, id=token.key)
     kept = found.secret_hash if found is not None else bytes(32)
     same = hmac.compare_digest(kept, sha256(token.secret).digest())
-    if found is None or not same or found.revoked_at is not None:
-        return None
-    if found.expires_at is not None and found.expires_at <= scope.now:
+    if found is None or not same or found.revoked_at is not None or ended(found, scope.now):
         return None
     return found
 
@@ -168,10 +166,21 @@ def revoke(scope: ShopScope, id: UUID) -> None:
     scope.run(_END, which=id, new_revoked_at=scope.now)
 
 
-def rotate(scope: ShopScope, id: UUID, overlap: timedelta) -> tuple[KeyRecord, str]:
-    """A new key of the same name and scopes; the old one ends after `overlap`."""
+def rotate(
+    scope: ShopScope, id: UUID, overlap: timedelta, expires_at: datetime | None = None
+) -> tuple[KeyRecord, str]:
+    """A new key of the same name and scopes; the old one ends after `overlap`.
+
+    Unless `expires_at` says otherwise the new one ends when the old one would have, so that no
+    replacing makes a key outlive what it was given.
+    """
     old = get(scope, id)
-    if old.revoked_at is not None:
-        raise Conflict("The key was revoked; make a new one.")
+    if old.revoked_at is not None or ended(old, scope.now):
+        raise Conflict("The key has ended; make a new one.")
     scope.run(_EXPIRE, which=id, new_expires_at=scope.now + overlap)
-    return create(scope, old.name, old.scopes.split(), None)
+    return create(scope, old.name, old.scopes.split(), expires_at or old.expires_at)
+
+
+def ended(record: KeyRecord, now: datetime) -> bool:
+    """Whether the key's own time is over."""
+    return record.expires_at is not None and record.expires_at <= now

@@ -63,6 +63,18 @@ def test_a_key_is_made_listed_and_revoked(
     assert known(settings, token) is None
 
 
+def test_a_key_may_be_made_for_some_days(settings: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["keys", "create", "--new-shop", "Invented", "--days", "0"]) == 2
+    assert "--days" in capsys.readouterr().err
+    assert main(["keys", "create", "--new-shop", "Invented", "--days", "30"]) == 0
+    record = known(settings, capsys.readouterr().out.strip())
+    assert record is not None
+    assert record.expires_at is not None
+    assert (record.expires_at - record.created_at).days in (29, 30)
+    assert main(["keys", "list"]) == 0
+    assert f"until {record.expires_at:%Y-%m-%d}" in capsys.readouterr().out
+
+
 def test_with_no_shop_or_several_the_command_says_what_to_say(
     settings: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
