@@ -21,7 +21,7 @@ class SolutionBatchItem(OpenStruct):
     """The answer to one vehicle: a solution, or the problem that it would have got by itself."""
 
     index: int
-    """Place of the vehicle in the request, from 0; of a stream, its line."""
+    """Place of the vehicle in the request, from 0; empty lines of a stream do not count."""
     solution: Solution | None
     problem: Problem | None
 

@@ -24,7 +24,9 @@ class QuantityChange(OpenStruct):
     before: Estimate
     after: Estimate
     change: Estimate
-    """After less before, with the expanded uncertainty of the difference."""
+    """After less before, with the expanded uncertainty of the difference. The readings of the two
+    rounds count as independent of each other, and so does what both take for granted, such as that
+    an untaped axle sits centred: if that stayed as it was, the change is surer than this says."""
     significant: bool
     """Whether the change exceeds that uncertainty."""
     text: str

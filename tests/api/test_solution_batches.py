@@ -89,6 +89,16 @@ def test_vehicles_of_many_patterns_get_the_answers_that_each_gets_by_itself() ->
         check_alike(solve(json.dumps(sent).encode()).json, item["solution"])
 
 
+def test_the_example_is_answered_as_its_stored_answer_says() -> None:
+    sent = (EXAMPLES / "solution-batch-request.json").read_bytes()
+    stored = json.loads((EXAMPLES / "solution-batch.json").read_text("utf-8"))
+    found = ask(APP, "POST", PATH, sent).json
+    for item in (*found["items"], *stored["items"]):
+        if item["problem"]:
+            item["problem"]["instance"] = ""
+    check_alike(stored, found)
+
+
 def test_five_thousand_vehicles_are_solved_in_one_body() -> None:
     item = json.dumps({**SAMPLE, "plan": False, "text": False, "running": False}).encode()
     answer = ask(APP, "POST", PATH, b'{"items":[' + b",".join([item] * 5000) + b"]}")
