@@ -300,7 +300,9 @@ def nginx() -> str:
 
 
 def test_nginx_takes_the_configuration(nginx: str, tmp_path: Path) -> None:
-    text = (DOCKER / "nginx.conf").read_text("utf-8").replace("/tmp/", f"{tmp_path}/")
+    text = (DOCKER / "nginx.conf").read_text("utf-8")
+    for folder in ("/var/cache/nginx/", "/run/"):
+        text = text.replace(folder, f"{tmp_path}/")
     (tmp_path / "nginx.conf").write_text(text)
     command = [nginx, "-t", "-e", "stderr", "-p", str(tmp_path), "-c", str(tmp_path / "nginx.conf")]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
