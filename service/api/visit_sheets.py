@@ -46,6 +46,7 @@ from service.contract.visit_sheets import (
 from service.drawing.content import content_bytes, read_content
 from service.drawing.sheet import Check, Form, Sheet
 from service.drawing.worksheet import worksheet
+from service.locale.catalogue import catalogue
 from service.store import worksheets
 from service.store.rounds import RoundRecord
 from service.store.scope import ShopScope
@@ -83,7 +84,9 @@ async def get_visit_plan_view(
     solved = _solved(kept)
     language = reader_language(accept_language)
     unit = (length_unit or solved[0].request.length_unit).value
-    picture = plan_view_of(solved, language, unit, kept.facts.unit_number or "")
+    number = kept.facts.unit_number
+    title = f"{catalogue(language).say('fact.unit_number')} {number}" if number else ""
+    picture = plan_view_of(solved, language, unit, title)
     return await picture_answer(picture, accepted(request, PICTURES), language, width)
 
 

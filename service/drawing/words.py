@@ -117,8 +117,9 @@ def _shows_something(size: str) -> bool:
 
 
 def _percent(probability: float) -> str:
+    """A percentage whose parts no end of a line parts."""
     if probability > 0.99:
-        return "> 99 %"
+        return ">\u00a099\u00a0%"
     if probability < 0.01:
-        return "< 1 %"
-    return f"{floor(probability * 100 + 0.5)} %"
+        return "<\u00a01\u00a0%"
+    return f"{floor(probability * 100 + 0.5)}\u00a0%"

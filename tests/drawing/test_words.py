@@ -69,4 +69,5 @@ def test_right_and_left_are_told_apart_by_more_than_a_sign(quantity: str, langua
     [(1.0, "> 99 %"), (0.9951, "> 99 %"), (0.99, "99 %"), (0.5, "50 %"), (0.004, "< 1 %")],
 )
 def test_a_probability_is_never_rounded_to_certainty(probability: float, percent: str) -> None:
-    assert words_of("en", "in").probability(probability) == f"{percent} likely inside"
+    kept_together = percent.replace(" ", "\u00a0")
+    assert words_of("en", "in").probability(probability) == f"{kept_together} likely inside"
