@@ -115,6 +115,17 @@ def test_the_answer_that_is_shown_is_the_answer_that_comes(port: int) -> None:
             assert axle[name][part] == pytest.approx(expected[part], abs=1e-9)
 
 
+def test_the_plan_that_is_shown_is_the_one_that_comes_back(port: int) -> None:
+    shown = re.search(r"<!-- answer: plan\.0 -->\n```json\n(.*?)```", README, re.S)
+    assert shown is not None
+    [command] = [line for line in CURLS if "request.tandem-out-of-line.json" in line]
+    step = _asked(command, port)["plan"][0]
+    expected = json.loads(shown[1])
+    assert {name: step[name] for name in expected} == expected
+    left, right = (mark["text"] for mark in step["expect"][0]["marks"])
+    assert f"left {left}, right {right} on the scale" in README
+
+
 def test_what_is_kept_comes_back_by_the_commands_that_are_shown(
     port: int, folder: Path, tmp_path: Path
 ) -> None:
