@@ -155,7 +155,10 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
 
     drain_seconds: Annotated[
         Seconds,
-        Meta(description="Time between the signal to stop, which turns readiness red, and closing"),
+        Meta(
+            description="Time between the signal to stop, which turns readiness red, and "
+            "closing; half a second at least"
+        ),
     ] = 0.0
     finish_seconds: Annotated[
         Patience, Meta(description="Time that requests in work have to finish after that")
@@ -186,8 +189,9 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
         return self.on_loopback() if self.compute_open is None else self.compute_open
 
     def on_loopback(self) -> bool:
-        """Whether only this machine reaches the service."""
-        return self.host in ("localhost", "::1") or self.host.startswith("127.")
+        """Whether only this machine reaches the service, and not through a proxy either."""
+        local = self.host in ("localhost", "::1") or self.host.startswith("127.")
+        return local and not self.trusted_proxies
 
     def rate(self, name: Literal["rate_per_key", "rate_per_address"]) -> tuple[int, int] | None:
         """Requests and seconds of a rate limit; None where there is none."""
