@@ -1,7 +1,7 @@
 """How much a plan may cost: a vehicle that no adjuster mends must not keep a processor busy."""
 
-MOST = 1500
-"""So many least costs are worked out for one row, some twenty times what four axles in steps need;
+MOST = 1000
+"""So many least costs are worked out for one row, some fifteen times what four axles in steps need;
 then the best that was found counts."""
 
 
