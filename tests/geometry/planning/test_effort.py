@@ -40,7 +40,7 @@ def test_no_row_costs_more_than_its_effort(seed: int, monkeypatch: pytest.Monkey
     monkeypatch.setattr(steps, "least_cost", counted)
     answer = solution(hopeless(seed))
     # A branch looks both below and above a step for the effort of one.
-    assert MOST <= asked[0] <= 2 * MOST
+    assert MOST / 2 < asked[0] <= 2 * MOST
     assert answer.remaining
     assert all("was found to bring it inside" in one.text for one in answer.remaining)
 
