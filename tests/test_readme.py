@@ -10,6 +10,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -19,10 +20,17 @@ ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 SHELL = re.compile(r"```sh\n(.*?)```", re.DOTALL)
 BLOCKS = SHELL.findall(README)
-KEEPING = README.partition("## Keep it\n")[2].partition("\n## ")[0]
-KEPT = [line for block in SHELL.findall(KEEPING) for line in block.strip().splitlines()]
+
+
+def commands_of(section: str) -> list[str]:
+    """The commands of a section, in order."""
+    told = README.partition(f"## {section}\n")[2].partition("\n## ")[0]
+    return [line for block in SHELL.findall(told) for line in block.strip().splitlines()]
+
+
+KEPT, SHOWN = commands_of("Keep it"), commands_of("Bill it and show it")
 """Commands that build on each other, with the key that the first one makes."""
-COMMANDS = [line for block in BLOCKS for line in block.strip().splitlines() if line not in KEPT]
+COMMANDS = [line for b in BLOCKS for line in b.strip().splitlines() if line not in (*KEPT, *SHOWN)]
 SET_UP = [command for command in COMMANDS if "bootstrap.py" in command]
 CURLS = [command for command in COMMANDS if command.startswith("curl ")]
 OURS = [command for command in COMMANDS if command.startswith("axlewright ")]
@@ -146,6 +154,33 @@ def test_what_is_kept_comes_back_by_the_commands_that_are_shown(
     taken = axlewright("import", f"{tmp_path}/out")
     said = subprocess.check_output(taken, cwd=ROOT, env=environment(tmp_path))
     assert b"rows of Example Frame and Axle (invented)" in said
+
+
+def test_bills_sheets_and_drawings_come_by_the_commands_that_are_shown(
+    port: int, folder: Path, tmp_path: Path
+) -> None:
+    """One shell runs them all, on a visit kept in another shop by the commands shown before."""
+    script = "\n".join([*KEPT[:2], *(f"printf '\\n@@\\n'\n{line}" for line in SHOWN)])
+    script = script.replace(":8410", f":{port}").replace(" -o ", f" -o {tmp_path}/")
+    named = f'axlewright() {{ {shlex.join(axlewright())} "$@"; }}\n'
+    done = subprocess.check_output(
+        ["sh", "-euc", named + script], cwd=ROOT, env=environment(folder)
+    )
+    _, lines, table, _, _, _, card, estimate, issued, *_ = done.decode().split("\n@@\n")
+    bill = json.loads(lines)
+    amounts = [Decimal(line["amount"]["amount"]) for line in bill["lines"]]
+    assert sum(amounts) == Decimal(bill["total"]["amount"])
+    assert "eje" in table
+    assert bill["total"]["amount"] in table
+    assert json.loads(card)["version"] == 1
+    assert json.loads(estimate)["bill"]["stage"] == "estimate"
+    assert json.loads(issued)["number"] == 1
+    begins = {
+        "worksheet.pdf": b"%PDF-", "blank.pdf": b"%PDF-", "visit.pdf": b"%PDF-",
+        "plan-view.svg": b"<svg ", "visit.png": b"\x89PNG", "yard.html": b"<!doctype html>",
+    }  # fmt: skip
+    for name, first in begins.items():
+        assert (tmp_path / name).read_bytes().startswith(first), name
 
 
 @pytest.mark.parametrize("command", [c for c in OURS if " serve " not in f"{c} "])
