@@ -68,7 +68,7 @@ def estimates_of(solved: Solved, scale: Scale) -> list[Estimate]:
     words, unit, denominator = scale.text, scale.unit, scale.denominator
     return [
         Estimate(
-            clean(value * factor),
+            (value * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS,  # `clean`, without a call
             unit_of,
             COVERAGE * u * factor,
             basis,

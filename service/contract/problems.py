@@ -128,4 +128,6 @@ def pointer_to(*steps: str | int) -> str:
 
 
 def _escaped(step: str) -> str:
+    if step.isascii() and step.isalnum():
+        return step
     return quote(step.replace("~", "~0").replace("/", "~1"), safe="~!$&'()*+,;=:@?")

@@ -88,10 +88,11 @@ def judge(solved: Solved, todo: list[Judgement], rule: str) -> list[Finding]:
     values, uncertainties = solved.values, solved.uncertainties
     found = []
     for place, row, scaled in todo:
-        value, u = values[place], uncertainties[place]
+        value = values[place]
         target = over_baseline(row, baseline_of(solved, place)) if scaled else row
-        probability = conformance_probability(value, u, target.lower, target.upper)
-        state = verdict(probability, value, target.lower, target.upper, rule)
+        lower, upper = target.lower, target.upper
+        probability = conformance_probability(value, uncertainties[place], lower, upper)
+        state = verdict(probability, value, lower, upper, rule)
         found.append(Finding(place, target, probability, state))
     return found
 

@@ -17,7 +17,7 @@ from service.geometry.quantities import Quantity, quantities_of
 from service.geometry.readings import Reading, Shape
 from service.geometry.row_making import RowMaker
 from service.geometry.rows import Row
-from service.geometry.vehicle import DEFAULT_WIDTH, Vehicle
+from service.geometry.vehicle import DEFAULT_WIDTH, STEERED_ROLES, Vehicle
 
 if TYPE_CHECKING:
     from service.geometry.findings import Judgement
@@ -151,20 +151,14 @@ def split(
     """
     axles = vehicle.axles
     numbers = [centring_uncertainty, width_uncertainty, frame_angle]
-    numbers += [axle.distance for axle in axles]
-    numbers += [DEFAULT_WIDTH if axle.width is None else axle.width for axle in axles]
-    numbers += [axle.tyre_diameter or 0.0 for axle in axles]
+    numbers += [distance for _, _, distance, _, _ in axles]
+    numbers += [DEFAULT_WIDTH if width is None else width for _, _, _, width, _ in axles]
+    numbers += [diameter or 0.0 for _, _, _, _, diameter in axles]
     for reading in readings:
         numbers += reading.numbers()
-    shape = PatternShape(
-        vehicle.kind,
-        vehicle.towed,
-        tuple(
-            [
-                (a.number, a.role, a.steered, a.width is not None, a.tyre_diameter is not None)
-                for a in axles
-            ]
-        ),
-        tuple([reading.shape() for reading in readings]),
-    )
-    return shape, numbers
+    forms = [
+        (number, role, role in STEERED_ROLES, width is not None, diameter is not None)
+        for number, role, _, width, diameter in axles
+    ]
+    shapes = [reading.shape() for reading in readings]
+    return PatternShape(vehicle.kind, vehicle.towed, tuple(forms), tuple(shapes)), numbers

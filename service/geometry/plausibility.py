@@ -39,12 +39,23 @@ def doubts(vehicle: Vehicle, readings: Sequence[Reading], solved: Solved) -> lis
         for place, most, code, axle in _looked_at(solved.pattern)
         if abs(values[place]) > most
     ]
-    for place, reading in enumerate(readings):
-        if isinstance(reading, AxleSpan | KingpinSpan):
-            size = _span_excess(vehicle, reading)
-            if abs(size) > SPAN_SLACK:
-                found.append(Doubt("span-against-distance", None, place, size))
+    for place in _spans(solved.pattern):
+        size = _span_excess(vehicle, readings[place])
+        if abs(size) > SPAN_SLACK:
+            found.append(Doubt("span-against-distance", None, place, size))
     return found
+
+
+def _spans(pattern: Pattern) -> list[int]:
+    """Places of the readings that the axle distances foretell."""
+    kept: list[int] | None = pattern.kept.get("spans")
+    if kept is None:
+        kept = pattern.kept["spans"] = [
+            place
+            for place, shape in enumerate(pattern.shape.readings)
+            if shape[0] in ("axle_span", "kingpin_span")
+        ]
+    return kept
 
 
 def _looked_at(pattern: Pattern) -> list[tuple[int, float, str, int]]:
@@ -60,10 +71,13 @@ def _looked_at(pattern: Pattern) -> list[tuple[int, float, str, int]]:
     return kept
 
 
-def _span_excess(vehicle: Vehicle, reading: AxleSpan | KingpinSpan) -> float:
+def _span_excess(vehicle: Vehicle, reading: Reading) -> float:
     """Mean of the two sides less what the distances along the frame make it, metres."""
     distance = {axle.number: axle.distance for axle in vehicle.axles}
-    mean = (reading.left + reading.right) / 2
     if isinstance(reading, AxleSpan):
-        return mean - (distance[reading.rear] - distance[reading.front])
-    return mean - math.hypot(distance[reading.axle], reading.spread / 2)
+        apart = distance[reading.rear] - distance[reading.front]
+    elif isinstance(reading, KingpinSpan):
+        apart = math.hypot(distance[reading.axle], reading.spread / 2)
+    else:
+        raise TypeError(f"{reading} is no span")
+    return (reading.left + reading.right) / 2 - apart

@@ -1,7 +1,9 @@
 """Invented tractors for benchmarks: three axles, eight readings as a technician would write them.
 
 Every vehicle has readings of its own, in thirty-seconds of an inch. `within` limits nothing has to
-be moved; `outside` the rear drive axle aims wrong, sits off centre or both, and a plan is due.
+be moved; `outside` the rear drive axle aims wrong and may sit off centre, and a plan is due;
+`mixed` is one outside in four. `spanned` is within limits too, with a span from drive axle to
+drive axle in place of the wedges, which makes the equations curved.
 """
 
 import random
@@ -12,11 +14,11 @@ import msgspec
 
 ROOT = Path(__file__).resolve().parents[2]
 
-KINDS = ("within", "outside", "mixed")
+KINDS = ("within", "outside", "mixed", "spanned")
 
 
 def bodies(kind: str, count: int, **options: Any) -> list[bytes]:
-    """Bodies of `POST /v1/solutions`; `mixed` is one outside in four, `options` join the body."""
+    """Bodies of `POST /v1/solutions`; `options` join each."""
     dice = random.Random(f"{kind} {count}")
     return [msgspec.json.encode({**_tractor(kind, at, dice), **options}) for at in range(count)]
 
@@ -55,16 +57,23 @@ def _tractor(kind: str, at: int, dice: random.Random) -> dict[str, Any]:
                 "baseline": "40.2",
             },
             {"kind": "setback_span", "axle": 1, **_sides(770, 0, dice), "spread": "33 1/2"},
-            {
-                "kind": "axle_span",
-                "front_axle": 2,
-                "rear_axle": 3,
-                **_sides(1664, round(aim * 35 * 32), dice),
-                "spread": "70",
-            },
+            _wedges() if kind != "spanned" else _span(aim, dice),
         ],
         "conditions": {"rolled_straight": True, "stopped_gently": True, "wheels_on_ground": True},
     }
+
+
+def _wedges() -> dict[str, Any]:
+    return {
+        "kind": "wedge",
+        "axle": 1,
+        **{"left": "2.5", "left_thick_end": "rear", "right": "2.5", "right_thick_end": "rear"},
+    }
+
+
+def _span(aim: float, dice: random.Random) -> dict[str, Any]:
+    sides = _sides(1664, round(aim * 35 * 32), dice)
+    return {"kind": "axle_span", "front_axle": 2, "rear_axle": 3, **sides, "spread": "70"}
 
 
 def _sides(middle: int, half: int, dice: random.Random) -> dict[str, str]:
