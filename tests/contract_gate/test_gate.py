@@ -269,6 +269,18 @@ def take_an_unbounded_array(contract: Json) -> None:
     schema(contract, "SolutionRequest")["properties"]["remarks"] = remarks
 
 
+def read_stored_work_without_a_key(contract: Json) -> None:
+    del contract["paths"]["/v1/vehicles"]["get"]["security"]
+
+
+def change_stored_work_with_or_without_a_key(contract: Json) -> None:
+    contract["paths"]["/v1/keys"]["post"]["security"].append({})
+
+
+def keep_quiet_about_a_refused_key(contract: Json) -> None:
+    del contract["paths"]["/v1/visits"]["get"]["responses"]["401"]
+
+
 def name_an_operation_in_snake_case(contract: Json) -> None:
     operation(contract, *SOLVE)["operationId"] = "create_solution"
 
@@ -287,6 +299,9 @@ def name_an_operation_in_snake_case(contract: Json) -> None:
         (take_an_unbounded_string, "house-bounded-request-strings"),
         (take_an_unbounded_array, "house-bounded-request-arrays"),
         (name_an_operation_in_snake_case, "house-operation-id"),
+        (read_stored_work_without_a_key, "house-key"),
+        (change_stored_work_with_or_without_a_key, "house-key"),
+        (keep_quiet_about_a_refused_key, "house-key-refused"),
     ],
 )
 def test_a_fault_against_a_house_rule_is_caught(
