@@ -7,6 +7,7 @@ from service.contract.estimates import Estimate, EstimateUnit
 from service.contract.intake_vehicle import vehicle_of
 from service.contract.readings import AxleSpanReading, KingpinSpanReading, Reading, SightlineReading
 from service.contract.solution import (
+    Amount,
     AxleGeometry,
     Caution,
     Conditions,
@@ -18,7 +19,6 @@ from service.contract.solution import (
     Solution,
     SolutionRequest,
 )
-from service.contract.vehicle import AdjusterKind
 from service.drawing import subject
 from service.drawing.subject import Judgement, Measure, Round, Session, Taken
 from service.geometry.vehicle import Vehicle
@@ -163,17 +163,18 @@ def _steps(request: SolutionRequest, plan: Iterable[PlanStep]) -> Iterable[subje
             None if amount is None else amount.value * SI_OF[amount.unit],
             amount is None or amount.unit is not EstimateUnit.DEGREE,
             step.turns,
-            step.axle is not None and _describes_adjusters(request, step.axle),
+            "axle_ends" if step.measured_at is None else step.measured_at.value,
+            _si(step.spread, "value"),
+            _si(amount, "lower"),
+            _si(amount, "upper"),
             tuple(_expected(one, request) for one in step.expect),
         )
 
 
-def _describes_adjusters(request: SolutionRequest, number: int) -> bool:
-    """Whether the request says between which points the axle is turned."""
-    for axle in request.vehicle.axles:
-        if axle.number == number and axle.adjusters is not None:
-            return any(one.kind is AdjusterKind.LONGITUDINAL for one in axle.adjusters)
-    return False
+def _si(amount: Amount | None, field: str) -> float | None:
+    """A number of an amount in metres or radians."""
+    value = None if amount is None else getattr(amount, field)
+    return None if amount is None or value is None else float(value * SI_OF[amount.unit])
 
 
 def _expected(expectation: Expectation, request: SolutionRequest) -> subject.Expected:

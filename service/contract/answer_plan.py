@@ -1,5 +1,6 @@
 """Writes the correction plan of a solution."""
 
+import math
 from typing import NamedTuple
 
 from service.contract.answer_cautions import DENIED_TEXTS, SOUND
@@ -10,6 +11,7 @@ from service.contract.intake import Intake
 from service.contract.readings import ReadingKind, Side
 from service.contract.solution import (
     Amount,
+    MeasuredAt,
     PlanAction,
     PlanDirection,
     PlanGoal,
@@ -142,6 +144,7 @@ def _reading(advice: Advice, solved: Solved, ids: list[str], scale: Scale) -> Pl
 def _move(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> PlanStep:
     value, adjuster = move.value, move.value.adjuster
     assert adjuster is not None, "a move turns an adjuster"
+    is_turn = adjuster.kind == LONGITUDINAL
     return _step(
         PlanAction(value.action),
         move_words(move, scale.unit, scale.denominator) if scale.text else "",
@@ -152,6 +155,8 @@ def _move(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> 
         amount=_amount(move, scale),
         exact=_exact(move, scale),
         turns=_turns(move.amount, adjuster),
+        measured_at=MeasuredAt(adjuster.at) if is_turn else None,
+        spread=_length(adjuster.spread, _words(adjuster.spread, scale), scale) if is_turn else None,
         expect=[expectation(expected, intake, scale) for expected in move.expect],
         because=[ids[place] for place in move.because],
     )
@@ -191,20 +196,31 @@ def _direction(move: planning.Move) -> PlanDirection:
 
 
 def _amount(move: planning.Move, scale: Scale) -> Amount:
-    """The amount, its text a step of the scale with which the step is right, if there is one."""
     if _is_angle(move):
-        text = change_words(move) if scale.text else ""
-        return _angle(move.after - move.value.start, text)
-    text = moved_words(move, scale.unit, scale.denominator) if scale.text else ""
-    return _length(move.amount, text, scale)
+        start = move.value.start
+        told = _angle(move.after - start, change_words(move) if scale.text else "")
+        band, factor = [edge - start for edge in move.band], RADIAN
+        is_positive = move.after > start
+    else:
+        text = moved_words(move, scale.unit, scale.denominator) if scale.text else ""
+        told = _length(move.amount, text, scale)
+        band, factor = [move.least, move.most], scale.per_metre
+        is_positive = move.amount > 0
+    low, high = band if is_positive else (-band[1], -band[0])
+    told.lower = None if math.isinf(low) else clean(max(low, 0.0) * factor)
+    told.upper = None if math.isinf(high) else clean(high * factor)
+    return told
 
 
 def _exact(move: planning.Move, scale: Scale) -> Amount:
     if _is_angle(move):
         change = move.exact - move.value.start
         return _angle(change, angle_words(change) if scale.text else "")
-    text = size_words(move.exact_amount, scale.unit, scale.denominator) if scale.text else ""
-    return _length(move.exact_amount, text, scale)
+    return _length(move.exact_amount, _words(move.exact_amount, scale), scale)
+
+
+def _words(metres: float, scale: Scale) -> str:
+    return size_words(metres, scale.unit, scale.denominator) if scale.text else ""
 
 
 def _is_angle(move: planning.Move) -> bool:

@@ -198,12 +198,28 @@ class PlanDirection(StrEnum):
     OUT = "out"
 
 
+class MeasuredAt(StrEnum):
+    """Between which points an axle is turned by an amount.
+
+    `adjusters`: the adjusting points as described; `tape`: the points that a tape was held to;
+    `axle_ends`: the ends of the axle, where nothing says otherwise.
+    """
+
+    ADJUSTERS = "adjusters"
+    TAPE = "tape"
+    AXLE_ENDS = "axle_ends"
+
+
 class Amount(OpenStruct):
     """How much to move at the adjuster, always positive; the direction stands beside it."""
 
     value: float
     unit: EstimateUnit
     text: str
+    """The step of a scale nearest to the value with which the step is right."""
+    lower: float | None = None
+    upper: float | None = None
+    """Between these amounts the step is right; null without end, and where nothing is to be set."""
 
 
 class ExpectedMark(OpenStruct):
@@ -250,6 +266,9 @@ class PlanStep(OpenStruct):
     because: list[str]
     """Ids of the findings that the step mends or settles."""
     text: str
+    measured_at: MeasuredAt | None = None
+    spread: Amount | None = None
+    """How far apart the points lie between which the amount is measured."""
 
 
 class Prediction(OpenStruct):

@@ -1,12 +1,18 @@
 """Steps of a plan, and what the scales must read after them, in sentences of any language."""
 
+from math import ceil, floor, inf
+
 from service.drawing.reading_words import mark_name, reading_name
 from service.drawing.sheet import Done
 from service.drawing.subject import Expected, Mark, Remainder, Step
 from service.drawing.words import Words
+from service.geometry.planning.words import HUNDREDTH, fitting, step_of
 from service.geometry.wording import LENGTHS, angle_words
 
 BOTH_ENDS = "both_ends"
+
+SAME = 1e-6
+"""Share of a step of a scale within which a mark is on that step."""
 
 
 def done_words(done: Done, words: Words) -> str:
@@ -34,7 +40,9 @@ def step_words(step: Step, words: Words) -> str:
         return say(f"step.wedge.{step.side}.{step.direction}", axle=axle, amount=amount)
     if step.action == "set_toe":
         return _toe_words(step, amount, words)
-    where = say("step.at_adjusters" if step.at_adjusters else "step.at_axle_ends")
+    where = say(f"step.at_{step.at}")
+    if step.spread is not None:
+        where = say("step.apart", where=where, spread=words.length(step.spread))
     if step.ends == BOTH_ENDS:
         return say(f"step.turn.both.{step.side}", axle=axle, amount=amount, where=where)
     key = f"step.turn.{step.side}.{step.direction}"
@@ -44,7 +52,21 @@ def step_words(step: Step, words: Words) -> str:
 def _amount(step: Step, words: Words) -> str:
     if step.amount is None:
         return ""
-    return words.length(step.amount) if step.length else angle_words(step.amount)
+    amount = _fitting(step.amount, step.least, step.most, step.length, words)
+    return words.length(amount) if step.length else angle_words(amount)
+
+
+def _fitting(
+    value: float, least: float | None, most: float | None, length: bool, words: Words
+) -> float:
+    """The step of the scale nearest to a value that lies within its band, if one does."""
+    low = -inf if least is None else least
+    high = inf if most is None else most
+    return fitting(value, low, high, _scale_step(length, words))
+
+
+def _scale_step(length: bool, words: Words) -> float:
+    return step_of(words.unit, words.denominator) if length else HUNDREDTH
 
 
 def _toe_words(step: Step, amount: str, words: Words) -> str:
@@ -65,12 +87,17 @@ def expected_words(expected: Expected, words: Words) -> str:
 
 
 def _mark(mark: Mark, words: Words) -> str:
-    name, value = mark_name(mark.name, words), words.signed(mark.value, mark.length)
+    """The mark as a step of its scale within the band, and the band drawn in to such steps."""
+    name = mark_name(mark.name, words)
+    fits = _fitting(mark.value, mark.lower, mark.upper, mark.length, words)
+    value = words.signed(fits, mark.length)
     if mark.lower is None or mark.upper is None:
         return words.say("step.mark", name=name, value=value)
-    low, high = words.signed(mark.lower, mark.length), words.signed(mark.upper, mark.length)
-    if low == high:
+    step = _scale_step(mark.length, words)
+    lowest, highest = ceil(mark.lower / step - SAME) * step, floor(mark.upper / step + SAME) * step
+    if lowest >= highest:
         return words.say("step.mark", name=name, value=value)
+    low, high = words.signed(lowest, mark.length), words.signed(highest, mark.length)
     return words.say("step.mark.between", name=name, value=value, low=low, high=high)
 
 

@@ -82,8 +82,9 @@ class Step(NamedTuple):
     """One step of a plan.
 
     `action` and `direction` are words of the contract; `subject` is the condition to inspect or
-    the kind of reading to take; `amount` is metres or radians (`length` tells) and `turns` those
-    of the tie rod. `side` is the end that goes forward where both ends move.
+    the kind of reading to take; `amount` is metres or radians (`length` tells), right from `least`
+    to `most`, and `turns` those of its thread. `side` is the end that goes forward where both ends
+    move. Amounts of a turn are measured `at` points that lie `spread` metres apart.
     """
 
     action: str
@@ -96,7 +97,10 @@ class Step(NamedTuple):
     amount: float | None = None
     length: bool = True
     turns: float | None = None
-    at_adjusters: bool = False
+    at: str = "axle_ends"
+    spread: float | None = None
+    least: float | None = None
+    most: float | None = None
     expected: tuple[Expected, ...] = ()
 
 

@@ -112,6 +112,42 @@ def test_the_rear_drive_axle_alone_is_aimed() -> None:
     assert toe["because"] == ["toe-1"]
 
 
+@pytest.mark.parametrize(
+    ("adjusters", "spans", "measured_at", "spread"),
+    [
+        ([], False, "axle_ends", 71.5),
+        ([], True, "tape", 70.0),
+        ([ONE_END], True, "adjusters", 41.0),
+    ],
+)
+def test_a_turn_says_between_which_points_it_is_measured(
+    adjusters: list[dict[str, Any]], spans: bool, measured_at: str, spread: float
+) -> None:
+    request = tandem()
+    if adjusters:
+        moved_by(request, *adjusters, axle=3)
+    if spans:
+        # As an axle reads that aims 0.28 degrees further right than the one ahead of it.
+        span = {"kind": "axle_span", "front_axle": 2, "rear_axle": 3, "spread": "70"}
+        request["readings"].append(span | {"left": "52 3/32", "right": "52 7/16"})
+    (aim,) = (step for step in solve(request)["plan"] if step["action"] == "aim")
+    assert aim["measured_at"] == measured_at
+    assert (aim["spread"]["value"], aim["spread"]["unit"]) == (pytest.approx(spread), "in")
+    assert f", {aim['spread']['text']} apart" in aim["text"]
+
+
+def test_an_amount_says_how_far_it_may_be_off() -> None:
+    """At either end of the amount's band the scale is at an end of its own."""
+    aim, toe = solve(tandem())["plan"]
+    amount, marks = aim["amount"], aim["expect"][0]["marks"]
+    assert amount["lower"] <= amount["value"] < amount["upper"]
+    # The line turns by as much as the axle: over 71 1/2 in and, to the scale, 227 1/4 in.
+    reach = (amount["upper"] - amount["lower"]) * 2 / 71.5 * 227.25
+    assert marks[0]["upper"] - marks[0]["lower"] == pytest.approx(reach, rel=1e-3)
+    assert toe["amount"]["lower"] <= toe["amount"]["value"] < toe["amount"]["upper"]
+    assert (toe["measured_at"], toe["spread"]) == (None, None)
+
+
 def test_the_prediction_is_what_the_plan_leads_to() -> None:
     answer = solve(tandem())
     verdicts = {f["id"]: f["verdict"] for f in answer["prediction"]["findings"]}
