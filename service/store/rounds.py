@@ -41,6 +41,25 @@ class _Taking(msgspec.Struct):
     full: bool
 
 
+class _Day(msgspec.Struct):
+    """When a visit of a vehicle was, and what its odometer showed."""
+
+    id: UUID
+    visited_at: datetime
+    odometer: int | None
+    odometer_unit: str | None
+
+
+class _Taken(msgspec.Struct):
+    """A round without its request, which a history does not need."""
+
+    id: UUID
+    visit_id: UUID
+    label: str
+    taken_at: datetime
+    solution: bytes
+
+
 class DatedRound(msgspec.Struct):
     """A solution with the visit's date and odometer, for a vehicle's history."""
 
@@ -71,27 +90,18 @@ _TAKES_ROUNDS = of_shop(
     .where(visits.c.id == sa.bindparam("visit"))
     .with_for_update(read=True, of=visits)
 )
-_OF_VEHICLE = of_shop(
-    sa.select(
-        rounds.c.id,
-        rounds.c.visit_id,
-        rounds.c.label,
-        rounds.c.taken_at,
-        visits.c.visited_at,
-        visits.c.odometer,
-        visits.c.odometer_unit,
-        rounds.c.solution,
-    )
-    .select_from(
-        visits.join(
-            rounds,
-            sa.and_(rounds.c.shop_id == visits.c.shop_id, rounds.c.visit_id == visits.c.id),
-        )
-    )
+_DAYS = of_shop(
+    sa.select(*[visits.c[name] for name in _Day.__struct_fields__])
     .where(visits.c.vehicle_id == sa.bindparam("vehicle"), visits.c.deleted_at.is_(None))
-    .order_by(visits.c.visited_at.desc(), rounds.c.taken_at.desc(), rounds.c.id.desc())
+    .order_by(visits.c.visited_at.desc(), visits.c.id.desc())
     .limit(sa.bindparam("limit", type_=sa.Integer))
 )
+_OF_DAYS = of_shop(
+    sa.select(*[rounds.c[name] for name in _Taken.__struct_fields__])
+    .where(rounds.c.visit_id.in_(sa.bindparam("visits", expanding=True)))
+    .order_by(rounds.c.taken_at.desc(), rounds.c.id.desc())
+)
+DAYS_AT_ONCE = 20
 
 
 def add(scope: ShopScope, content: dict[str, Any], id: UUID | None = None) -> RoundRecord:
@@ -149,5 +159,29 @@ def of_visit(scope: ShopScope, visit_id: UUID) -> list[RoundRecord]:
 
 
 def of_vehicle(scope: ShopScope, vehicle_id: UUID, limit: int) -> list[DatedRound]:
-    """The newest rounds of a vehicle, newest first."""
-    return scope.rows(DatedRound, _OF_VEHICLE, vehicle=vehicle_id, limit=limit)
+    """The newest rounds of a vehicle, newest first.
+
+    The visits come first and their rounds after them. One query over the join would leave SQLite,
+    which knows no numbers of rows, the choice to walk through all rounds of the shop.
+    """
+    days = scope.rows(_Day, _DAYS, vehicle=vehicle_id, limit=limit)
+    found: list[DatedRound] = []
+    while days and len(found) < limit:
+        some, days = days[:DAYS_AT_ONCE], days[DAYS_AT_ONCE:]
+        taken = scope.rows(_Taken, _OF_DAYS, visits=[day.id for day in some])
+        for day in some:
+            found += [_dated(one, day) for one in taken if one.visit_id == day.id]
+    return found[:limit]
+
+
+def _dated(one: _Taken, day: _Day) -> DatedRound:
+    return DatedRound(
+        id=one.id,
+        visit_id=one.visit_id,
+        label=one.label,
+        taken_at=one.taken_at,
+        visited_at=day.visited_at,
+        odometer=day.odometer,
+        odometer_unit=day.odometer_unit,
+        solution=one.solution,
+    )

@@ -108,6 +108,35 @@ async def test_a_round_is_kept_letter_by_letter(store: Store, shop: UUID) -> Non
     assert read.request == b'{"length_unit": "in",  "readings": []}'
 
 
+async def test_a_vehicles_rounds_are_its_newest_however_many_visits_they_are_of(
+    store: Store, shop: UUID
+) -> None:
+    """More visits than one query asks for; no other vehicle's, and no deleted visit's."""
+
+    def fill(scope: ShopScope) -> tuple[UUID, list[UUID]]:
+        own, other = VEHICLES.create(scope, vehicle("1")), VEHICLES.create(scope, vehicle("2"))
+        made = []
+        for day in range(rounds.DAYS_AT_ONCE * 2 + 3):
+            at = NOON + timedelta(days=day)
+            for whose in (own, other):
+                there = VISITS.create(scope, visit(whose.id, at))
+                for label, hour in (("before", 1), ("after", 2)):
+                    when = {"taken_at": at + timedelta(hours=hour)}
+                    added = rounds.add(scope, {**round_of(there.id, label), **when})
+                    if whose is own:
+                        made.append(added.id)
+        gone = VISITS.create(scope, visit(own.id, LATER))
+        rounds.add(scope, round_of(gone.id))
+        VISITS.delete(scope, gone.id, 1)
+        return own.id, made[::-1]
+
+    own, newest_first = await store.write(shop, fill)
+    for limit in (1, 5, 41, 200):
+        found = await store.read(shop, lambda s, n=limit: rounds.of_vehicle(s, own, n))
+        assert [one.id for one in found] == newest_first[:limit]
+    assert found[0].visited_at + timedelta(hours=2) == found[0].taken_at
+
+
 async def test_a_refused_unit_of_work_leaves_nothing(store: Store, shop: UUID) -> None:
     made = await store.write(shop, lambda s: VEHICLES.create(s, vehicle()))
 
