@@ -100,7 +100,7 @@ def create_app(
                 "document": _tagged_document,
             }
         ),
-        guards=[] if settings.open_for_computing() else [admit_computing],
+        before_request=None if settings.open_for_computing() else admit_computing,
         lifespan=[stored.lifespan, watch.lifespan],
         logging_config=None,
     )

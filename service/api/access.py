@@ -7,10 +7,9 @@ A handler of stored work is declared with `**needs("read")`. Its request then ha
 from typing import Any
 
 from litestar.connection import ASGIConnection
-from litestar.handlers.base import BaseRouteHandler
 
 from service.api.callers import Caller, FailedAttempts, caller_from
-from service.api.storing import told_as_problems
+from service.api.storing import AnyRequest, told_as_problems
 from service.api.vouched import Vouched
 from service.contract.problem_catalogue import (
     FORBIDDEN,
@@ -40,7 +39,7 @@ def needs(
     """
     kinds = (UNAUTHORISED, FORBIDDEN, RATE_LIMITED, UNAVAILABLE, *problems)
     return {
-        "guards": [admit],
+        "before_request": admit,
         "security": SECURITY,
         "opt": {
             "scope": scope,
@@ -52,25 +51,30 @@ def needs(
     }
 
 
-async def admit(connection: Connection, handler: BaseRouteHandler) -> None:
+# Hooks before the request rather than guards: for each guard Litestar copies the whole handler.
+
+
+async def admit(request: AnyRequest) -> None:
     """Refuse a request that names no key; the key itself is looked at with the work."""
-    _name_caller(connection, handler.opt["scope"])
+    _name_caller(request, request.route_handler.opt["scope"])
 
 
-async def admit_computing(connection: Connection, handler: BaseRouteHandler) -> None:
-    """Guard of a whole application whose computing is not open: a key with `compute` is needed.
+async def admit_computing(request: AnyRequest) -> None:
+    """Hook of a whole application whose computing is not open: a key with `compute` is needed.
 
     Handlers with a scope of their own and what is no resource of a version (health, document,
     problem pages) are not its business.
     """
-    if "scope" in handler.opt or not connection.scope["path"].startswith("/v1/"):
+    scope = request.scope
+    if "scope" in request.route_handler.opt or not scope["path"].startswith("/v1/"):
         return
-    caller = _name_caller(connection, "compute")
-    vouched: Vouched = connection.app.state["vouched"]
-    if caller.token in vouched:
-        caller.proved = True
-    else:
-        vouched.add(caller.token, await _look_at(connection, caller))
+    sent = next((value for name, value in scope["headers"] if name == b"authorization"), b"")
+    vouched: Vouched = request.app.state["vouched"]
+    caller = vouched.get(sent)
+    if caller is None:
+        caller = _name_caller(request, "compute")
+        vouched.add(sent, caller, await _look_at(request, caller))
+    scope["caller"] = caller  # type: ignore[typeddict-unknown-key]
 
 
 async def brings_key(request: Any) -> bool:

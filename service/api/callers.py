@@ -51,7 +51,7 @@ class FailedAttempts:
 class Caller:
     """A request's token, the scope that it needs, and the key once it was looked at."""
 
-    __slots__ = ("address", "failed", "needed", "proved", "token")
+    __slots__ = ("_in_log", "address", "failed", "needed", "proved", "token")
 
     def __init__(self, token: Token, needed: str, address: str, failed: FailedAttempts) -> None:
         self.token = token
@@ -59,6 +59,7 @@ class Caller:
         self.address = address
         self.failed = failed
         self.proved = False
+        self._in_log = b""
 
     @property
     def shop(self) -> UUID:
@@ -68,9 +69,9 @@ class Caller:
     @property
     def in_log(self) -> bytes:
         """The fields that a log line gets: nothing before the key was proved, for it is a claim."""
-        if not self.proved:
-            return b""
-        return f',"shop":"{self.token.shop}","key":"{self.token.key}"'.encode()
+        if self.proved and not self._in_log:
+            self._in_log = f',"shop":"{self.token.shop}","key":"{self.token.key}"'.encode()
+        return self._in_log
 
     def prove(self, scope: ShopScope) -> KeyRecord:
         """The key, if it is good and has the scope; else a problem with 401 or 403."""

@@ -11,11 +11,12 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from time import monotonic
 
-from service.store.keys import KeyRecord, Token
+from service.api.callers import Caller
+from service.store.keys import KeyRecord
 
 
 class Vouched:
-    """Tokens by the moment until which they need no other look; the oldest make room."""
+    """Callers by the header they sent, until they need another look; the oldest make room."""
 
     def __init__(
         self,
@@ -26,22 +27,26 @@ class Vouched:
         self.seconds = seconds
         self._most = most
         self._clock = clock
-        self._until: OrderedDict[Token, float] = OrderedDict()
+        self._known: OrderedDict[bytes, tuple[float, Caller]] = OrderedDict()
 
-    def __contains__(self, token: Token) -> bool:
-        until = self._until.get(token)
-        return until is not None and self._clock() < until
+    def get(self, authorization: bytes) -> Caller | None:
+        """Who sent this header, if the key was looked at a moment ago."""
+        until, caller = self._known.get(authorization, _NOBODY)
+        return caller if self._clock() < until else None
 
-    def add(self, token: Token, record: KeyRecord) -> None:
-        """Take a token at its word from now on, though not beyond the end of its key."""
+    def add(self, authorization: bytes, caller: Caller, record: KeyRecord) -> None:
+        """Take a key at its word from now on, though not beyond its end."""
         seconds = self.seconds
         if record.expires_at is not None:
             seconds = min(seconds, (record.expires_at - datetime.now(UTC)).total_seconds())
-        self._until[token] = self._clock() + seconds
-        self._until.move_to_end(token)
-        while len(self._until) > self._most:
-            self._until.popitem(last=False)
+        self._known[authorization] = self._clock() + seconds, caller
+        self._known.move_to_end(authorization)
+        while len(self._known) > self._most:
+            self._known.popitem(last=False)
 
     def forget(self) -> None:
         """Look at every key again; some key has just been ended."""
-        self._until.clear()
+        self._known.clear()
+
+
+_NOBODY: tuple[float, Caller | None] = (float("-inf"), None)

@@ -3,18 +3,19 @@
 from collections.abc import AsyncIterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 import pytest
 from served import READINGS, Client, client_of
 
+from service.api.callers import Caller, FailedAttempts
 from service.api.stored import attach
 from service.api.vouched import Vouched
 from service.app import create_app
 from service.settings import Settings
 from service.store import keys
 from service.store.database import Store
-from service.store.keys import KeyRecord, read_token
+from service.store.keys import KeyRecord, Token
 
 pytestmark = pytest.mark.anyio
 
@@ -101,12 +102,14 @@ async def test_a_key_with_another_secret_is_not_taken_at_its_word(owner: Client)
     assert await solved(owner, f"{head}.{other}") == 401
 
 
-def record_of(token: str, expires_at: datetime | None) -> KeyRecord:
-    read = read_token(token)
-    assert read is not None
+def caller() -> Caller:
+    return Caller(Token(uuid4(), uuid4(), b""), "compute", "192.0.2.1", FailedAttempts())
+
+
+def record_of(one: Caller, expires_at: datetime | None) -> KeyRecord:
     now = datetime.now(UTC)
     return KeyRecord(
-        id=read.key,
+        id=one.token.key,
         name="till",
         prefix="",
         secret_hash=b"",
@@ -118,23 +121,20 @@ def record_of(token: str, expires_at: datetime | None) -> KeyRecord:
     )
 
 
-async def test_no_key_is_taken_at_its_word_beyond_its_end(owner: Client) -> None:
+def test_no_key_is_taken_at_its_word_beyond_its_end() -> None:
     clock = Clock()
-    vouched = Vouched(seconds=60, clock=clock)
-    _, text = await key_of(owner)
-    token = read_token(text)
-    assert token is not None
-    vouched.add(token, record_of(text, datetime.now(UTC) + timedelta(seconds=30)))
+    vouched, one = Vouched(seconds=60, clock=clock), caller()
+    vouched.add(b"Bearer it", one, record_of(one, datetime.now(UTC) + timedelta(seconds=30)))
     clock.now = 20
-    assert token in vouched
+    assert vouched.get(b"Bearer it") is one
     clock.now = 30
-    assert token not in vouched
+    assert vouched.get(b"Bearer it") is None
 
 
-async def test_only_so_many_keys_are_remembered(owner: Client) -> None:
+def test_only_so_many_keys_are_remembered() -> None:
     vouched = Vouched(most=2)
-    texts = [(await key_of(owner))[1] for _ in range(3)]
-    tokens = [token for token in map(read_token, texts) if token is not None]
-    for text, token in zip(texts, tokens, strict=True):
-        vouched.add(token, record_of(text, None))
-    assert [token in vouched for token in tokens] == [False, True, True]
+    headers = [b"Bearer 1", b"Bearer 2", b"Bearer 3"]
+    for header in headers:
+        one = caller()
+        vouched.add(header, one, record_of(one, None))
+    assert [vouched.get(header) is not None for header in headers] == [False, True, True]
