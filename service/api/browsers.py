@@ -34,8 +34,13 @@ class CrossOrigin:
     def __bool__(self) -> bool:
         return bool(self._origins)
 
-    def headers(self, origin: bytes) -> Headers:
-        """What an answer to a page of this origin carries; nothing for a stranger."""
+    def headers(self, origin: bytes | None) -> Headers:
+        """What an answer to a page of this origin carries; nothing for a stranger or for none.
+
+        That it depends on the origin is said in any case, for whoever keeps answers.
+        """
+        if origin is None:
+            return ((b"vary", b"origin"),)
         if b"*" in self._origins:
             allowed = b"*"
         elif origin.lower() in self._origins:

@@ -127,8 +127,8 @@ class Watch:
             extra += OF_A_SHOP
         if self.draining:
             extra += _CLOSE
-        if self.cross_origin and b"origin" in headers:
-            extra += self.cross_origin.headers(headers[b"origin"])
+        if self.cross_origin:
+            extra += self.cross_origin.headers(headers.get(b"origin"))
         if b"traceparent" in headers or self._spans is not None:
             extra += self._traced(scope, headers)
         return extra

@@ -2,11 +2,12 @@
 
 import argparse
 import gc
+import sys
 from typing import Any
 
 import msgspec
 
-from service.setting_sources import settings_from
+from service.setting_sources import read_settings
 from service.settings import Settings
 
 
@@ -32,7 +33,10 @@ def chosen(options: argparse.Namespace) -> Settings:
     """The settings, with what the command line says in their place."""
     said = {name: getattr(options, name) for name in ("host", "port")}
     given = {name: value for name, value in said.items() if value is not None}
-    return msgspec.structs.replace(settings_from(), **given)
+    read = read_settings()
+    for sentence in read.ignored:
+        print(f"axlewright: {sentence}", file=sys.stderr)
+    return msgspec.structs.replace(read.settings, **given)
 
 
 def serve(settings: Settings) -> int:

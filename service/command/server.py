@@ -14,6 +14,7 @@ from types import FrameType
 
 import uvicorn
 
+import service
 from service.api.door import Door
 from service.api.lines import LineWriter
 from service.api.logs import JsonHandler
@@ -21,6 +22,8 @@ from service.app import create_app
 from service.command.bounds import Bounds, bounded, sweep
 from service.command.listening import BACKLOG
 from service.settings import Settings, secrets_in
+
+_log = logging.getLogger("service")
 
 CANNOT_START = 3
 """Exit code of a process whose application did not start."""
@@ -73,10 +76,18 @@ class Server(uvicorn.Server):
             for one in sockets or []
         ]
         self.started = True
+        _log.info(
+            "serving on %s",
+            ", ".join(
+                sorted(f"{one.getsockname()[0]}:{one.getsockname()[1]}" for one in sockets or [])
+            ),
+            extra={"event": "started", "fields": {"version": service.__version__}},
+        )
         loop.call_later(SETTLE_SECONDS, _settle)
 
     async def shutdown(self, sockets: list[socket] | None = None) -> None:
         """Take the connections that wait to be taken, take no more, finish and end."""
+        _log.info("stopping", extra={"event": "stopping"})
         for one in sockets or []:
             one.listen(0)  # whoever comes now is turned away by the system, and can ask elsewhere
         await asyncio.sleep(0.1)

@@ -18,7 +18,7 @@ _BUILT_ON = re.compile(r'^down_revision = "(\w+)"', re.MULTILINE)
 def newest() -> str:
     """The revision that nothing is built on, read from the texts of `migrations/versions`."""
     texts = [file.read_text("utf-8") for file in shipped("migrations/versions").glob("*.py")]
-    made = {found for text in texts for found in _MADE.findall(text)}
+    made: set[str] = {found for text in texts for found in _MADE.findall(text)}
     [last] = made - {found for text in texts for found in _BUILT_ON.findall(text)}
     return last
 

@@ -81,6 +81,11 @@ def test_a_stranger_is_told_nothing(origin: bytes) -> None:
     assert answer.headers["vary"] == "origin"
 
 
+def test_where_origins_differ_every_answer_says_so_to_caches() -> None:
+    assert ask(OPENED, "GET", "/v1/target-sets").headers["vary"] == "origin"
+    assert "vary" not in ask(CLOSED, "GET", "/v1/target-sets").headers
+
+
 def test_any_origin_can_be_allowed_on_purpose() -> None:
     answer = ask(ANY, "GET", "/v1/target-sets", headers=[(b"origin", b"https://evil")])
     assert answer.headers["access-control-allow-origin"] == "*"
