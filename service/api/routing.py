@@ -21,27 +21,32 @@ class QueryRules(NamedTuple):
     names: frozenset[str]
     required: frozenset[str]
     repeatable: frozenset[str]
+    nullable: frozenset[str]
+    """Those that are no text: there Litestar takes the word `null` for the parameter's absence."""
 
     def faults(self, query: bytes) -> list[FieldError]:
-        """Every parameter that is unknown, given twice or missing."""
+        """Every parameter that is unknown, given twice, missing or the word `null`."""
         try:
             given = parse_qsl(query.decode("ascii"), keep_blank_values=True, errors="strict")
         except ValueError:
             return [_fault("?", "The query is not percent-encoded UTF-8.", "Encode it as such.")]
         seen: set[str] = set()
         faults: list[FieldError] = []
-        for name, _ in given:
+        for name, value in given:
             if name not in self.names:
                 faults.append(_unknown(name, self.names))
             elif name in seen and name not in self.repeatable:
                 faults.append(_fault(f"?{name}", f"`{name}` is given twice.", "Give it once."))
+            elif name in self.nullable and value.lower() == "null":
+                detail = f"{name} cannot be read: it says null."
+                faults.append(_fault(f"?{name}", detail, "Leave it out to say nothing."))
             seen.add(name)
         for name in sorted(self.required - seen):
             faults.append(_fault(f"?{name}", f"`{name}` is missing.", f"Add {name}= to the query."))
         return faults
 
 
-_NO_QUERY = QueryRules(frozenset(), frozenset(), frozenset())
+_NO_QUERY = QueryRules(frozenset(), frozenset(), frozenset(), frozenset())
 
 
 class Routes:
@@ -82,8 +87,14 @@ def _rules_by_handler(app: Litestar) -> Mapping[int, QueryRules]:
                     frozenset(one.field_alias for one in query),
                     frozenset(one.field_alias for one in query if one.is_required),
                     frozenset(model.sequence_query_parameter_names),
+                    frozenset(one.field_alias for one in query if not _is_text(handler, one)),
                 )
     return rules
+
+
+def _is_text(handler: Any, parameter: Any) -> bool:
+    field = handler.parsed_fn_signature.parameters[parameter.field_name]
+    return any(part.annotation is str for part in (field, *field.inner_types))
 
 
 def _fault(pointer: str, detail: str, hint: str) -> FieldError:

@@ -24,6 +24,7 @@ from service.api.storing import (
     revision_in,
     write,
 )
+from service.contract.intake_adjusters import check_adjusters
 from service.contract.intake_vehicle import vehicle_of
 from service.contract.problem_catalogue import CONFLICT, CONTRACT_BROKEN
 from service.contract.problems import FieldError, ProblemError, field_error, pointer_to
@@ -150,6 +151,7 @@ def content_of(data: VehicleContent, *at: str | int) -> dict[str, Any]:
     """
     errors: list[FieldError] = []
     vehicle_of(data.vehicle, data.length_unit.value, errors)
+    check_adjusters(data.vehicle.axles, data.length_unit.value, errors)
     for error in errors:
         error.pointer = pointer_to(*at) + error.pointer.removeprefix("#")
     vin = _vin_of(data, at, errors)

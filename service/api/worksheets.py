@@ -17,6 +17,7 @@ from service.api.sheet_answers import (
 )
 from service.api.solved_rounds import SolvedRound, solved_rounds
 from service.api.subjects import session_of
+from service.contract.intake_adjusters import check_adjusters
 from service.contract.intake_errors import refuse
 from service.contract.intake_vehicle import vehicle_of
 from service.contract.line_items import SolvedRound as BilledRound
@@ -91,6 +92,7 @@ async def print_blank_worksheet(
     """
     errors: list[FieldError] = []
     vehicle = vehicle_of(data.vehicle, data.length_unit.value, errors)
+    check_adjusters(data.vehicle.axles, data.length_unit.value, errors)
     refuse(errors)
     kinds = tuple(kind.value for kind in data.readings)
     form = form_of(reader_language(accept_language), data.paper, data.length_unit, data.fraction)

@@ -69,7 +69,7 @@ def intake_of(request: SolutionRequest) -> Intake:
     if request.frame_angle is not None:
         frame = _frame_angle(request.frame_angle, errors)
     adjusters = Adjusters(request.vehicle.axles, vehicle.axles, readings, unit)
-    if request.plan and sound:
+    if sound:
         adjusters.read_given(errors)
     refuse(errors)
     built_in = request.targets is None

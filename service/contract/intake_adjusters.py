@@ -72,6 +72,11 @@ class Adjusters:
         }
 
 
+def check_adjusters(wires: list[wire.Axle], unit: str, errors: list[FieldError]) -> None:
+    """Add to `errors` what is wrong with the adjusters of a vehicle that nothing was read of."""
+    Adjusters(wires, (), [], unit).read_given(errors)
+
+
 def spreads_read(readings: list[Reading]) -> dict[int, float]:
     """Between which points each axle was spanned, metres; the first reading of each counts."""
     found: dict[int, float] = {}
