@@ -14,10 +14,12 @@ from service.contract.batch_reader import NDJSON, Batch, BatchReader
 from service.contract.batches import SolutionBatch, SolutionBatchRequest
 from service.contract.media import chosen
 from service.contract.problems import ProblemError
-from service.contract.replies import LineReply, Reply
+from service.contract.replies import PiecesReply, Reply
 from service.contract.strict import JSON, StrictRequest
 
 AnyRequest = Request[Any, Any, Any]
+
+HEAD, TAIL = b'{"items":[', b"]}"
 
 LARGEST = 32 * 1024 * 1024
 """Bytes: 5,000 vehicles at six and a half kilobytes each."""
@@ -60,10 +62,11 @@ async def solve_batch(
         first = await anext(pieces, None)
         if first is not None:
             lines = _lines(first, pieces, instance)
-            return LineReply(lines, media_type=NDJSON)
+            return PiecesReply(lines, media_type=NDJSON)
     await batch.gather()
     parts = [part async for part in pieces]
-    return Reply(b'{"items":[' + b",".join(parts) + b"]}")
+    length = len(HEAD) + sum(map(len, parts)) + max(len(parts) - 1, 0) + len(TAIL)
+    return PiecesReply(_joined(parts), length=length)
 
 
 def request_instance(request: AnyRequest) -> str:
@@ -113,3 +116,11 @@ async def _lines(
                 index += 1
         except ProblemError as problem:
             yield problem_item(index, problem, instance) + b"\n"
+
+
+async def _joined(parts: list[bytes]) -> AsyncGenerator[bytes, None]:
+    """Items as one JSON body, in pieces: to copy 40 MB at once takes a tenth of a second."""
+    yield HEAD
+    for first in range(0, len(parts), AT_ONCE):
+        yield (b"," if first else b"") + b",".join(parts[first : first + AT_ONCE])
+    yield TAIL

@@ -75,20 +75,32 @@ class Reply(Response[T]):
         await send({"type": "http.response.body", "body": body, "more_body": False})
 
 
-class LineReply(Reply[T]):
-    """An answer of lines that are sent while others are worked out, and while more is asked."""
+class PiecesReply(Reply[T]):
+    """An answer that is sent in pieces, each as it is ready: some, while more is asked.
 
-    def __init__(self, lines: AsyncGenerator[bytes, None], *, media_type: str) -> None:
+    `length` is that of all together, where it is known.
+    """
+
+    def __init__(
+        self,
+        pieces: AsyncGenerator[bytes, None],
+        *,
+        media_type: str = "application/json",
+        length: int | None = None,
+    ) -> None:
         super().__init__(b"", media_type=media_type)
-        self.lines = lines
+        self.pieces = pieces
+        self.length = length
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Send the answer."""
         head = [(b"content-type", (self.media_type or "").encode())]
-        async with aclosing(self.lines) as lines:
+        if self.length is not None:
+            head.append((b"content-length", b"%d" % self.length))
+        async with aclosing(self.pieces) as pieces:
             await send({"type": "http.response.start", "status": 200, "headers": head})
-            async for line in lines:
-                await send({"type": "http.response.body", "body": line, "more_body": True})
+            async for piece in pieces:
+                await send({"type": "http.response.body", "body": piece, "more_body": True})
         await send({"type": "http.response.body", "body": b"", "more_body": False})
 
 
