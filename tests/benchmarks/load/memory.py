@@ -15,42 +15,45 @@ LIMIT = 120
 
 
 def memory(folder: Path, requests: int) -> None:
-    """Print the resident memory of one process, at its start and after each tenth of the requests.
+    """Print the resident memory of one process: at its start, while it solves, then in the mix.
 
-    Ten of every eleven requests solve; the last of them are the mix of a shop system.
+    The mix gets a twentieth of the requests; with it the database grows, and with that what SQLite
+    keeps of it, up to 2 MB for each of five connections.
     """
     url = f"sqlite:///{folder / 'memory.sqlite3'}"
     shop = make_shop(url, 300)
     files = write_bodies(folder, shop)
     server = service("memory", folder, url).start()
-    print(f"at its start          {_now(server)}")
-    told = []
+    names = ("solve", "round", "visits")
+    mixed = [shop.key, "memory", *[files[name] for name in names]]
     try:
-        for step in range(1, STEPS + 1):
-            done = 0
-            while done < requests / STEPS:
-                done += _some(server, files, shop.key, requests / STEPS - done, f"{step}-{done}")
-            told.append(max(server.resident_megabytes()))
-            print(f"after {requests * step // STEPS:>9} requests {_now(server)}", flush=True)
+        print(f"at its start {_now(server)}")
+        solving = [files["solve"], shop.key]
+        path = f"{server.base}/v1/solutions"
+        _grown(server, "one.lua", path, solving, requests)
+        _grown(server, "mix.lua", server.base, mixed, requests // 20)
     finally:
         server.stop()
-    grown = told[-1] - told[1]
+
+
+def _grown(server: Served, script: str, url: str, arguments: list[str], requests: int) -> None:
+    """Ask so often, and print the memory after each tenth and how much it grew after the first."""
+    name, told, done, rate = script.removesuffix(".lua"), [], 0, 1000.0
+    for step in range(1, STEPS + 1):
+        while done < requests * step / STEPS:
+            seconds = min(20, max(1, round((requests * step / STEPS - done) / rate)))
+            if script == "mix.lua":
+                arguments[1] = f"memory-{done}"
+            run = wrk.run([server], script, url, arguments, seconds)
+            assert not run.refused, run
+            rate = run.rate
+            done += round(rate * seconds)
+        told.append(max(server.resident_megabytes()))
+        print(f"{name}: after {done:>7} requests {_now(server)}", flush=True)
     print(
-        f"From the second tenth to the last it grew by {grown:.1f} MB; "
-        f"at most it had {max(told):.1f} MB, to stay below {LIMIT}."
+        f"{name}: from the first tenth to the last {told[-1] - told[0]:+.1f} MB, "
+        f"at most {max(told):.1f} MB (target: flat, below {LIMIT})"
     )
-
-
-def _some(server: Served, files: dict[str, str], key: str, left: float, mark: str) -> int:
-    """Ask for a while, a second of the mix after each ten of solving; how many were answered."""
-    seconds = 1.0 if left < 5000 else 5.0
-    run = wrk.run(
-        [server], "one.lua", f"{server.base}/v1/solutions", [files["solve"], key], seconds
-    )
-    names = ("solve", "round", "visits")
-    arguments = [key, f"memory-{mark}", *[files[name] for name in names]]
-    mixed = wrk.run([server], "mix.lua", server.base, arguments, 1.0)
-    return round(run.rate * seconds + mixed.rate)
 
 
 def _now(server: Served) -> str:

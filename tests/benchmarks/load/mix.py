@@ -17,9 +17,7 @@ TURNS = 3
 
 def mix(folder: Path, seconds: float, rounds: int) -> None:
     """Print requests a second of the mix in mix.lua for each way to run the service."""
-    print(
-        "| how it runs | requests/s | p50, p99 ms | refused, broken | cores: own, wrk, others |"
-    )
+    print("| how it runs | requests/s | p50, p99 ms | refused, broken | cores: own, wrk, others |")
     print("|---|---|---|---|---|")
     turns = min(rounds, TURNS)
     sqlite = f"sqlite:///{folder / 'mix.sqlite3'}"
