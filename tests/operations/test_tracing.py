@@ -1,12 +1,17 @@
 """W3C Trace Context and OpenTelemetry: https://www.w3.org/TR/trace-context/ (level 1)."""
 
+import gzip
 import sys
-from typing import Any
+import threading
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from typing import Any, ClassVar
 
+import httpx
 import pytest
 from asking import ask
 from hypothesis import given
 from hypothesis import strategies as st
+from running import serving
 
 from service.api.telemetry import Spans
 from service.api.tracing import begun_for, trace_of
@@ -97,6 +102,38 @@ def test_a_request_without_a_trace_begins_one(spans: Any) -> None:
     [span] = exporter.get_finished_spans()
     assert span.parent is None
     assert span.name == "GET none"
+
+
+class Collector(BaseHTTPRequestHandler):
+    """Takes what is sent to it and keeps it."""
+
+    got: ClassVar[list[tuple[str, str, bytes]]] = []
+
+    def do_POST(self) -> None:
+        body = self.rfile.read(int(self.headers["content-length"]))
+        self.got.append((self.path, self.headers["content-type"], body))
+        self.send_response(200)
+        self.end_headers()
+
+    def log_message(self, *_arguments: Any) -> None:
+        """Be quiet."""
+
+
+@pytest.mark.anyio
+async def test_spans_arrive_at_the_endpoint_of_the_settings(sqlite_url: str) -> None:
+    collector = ThreadingHTTPServer(("127.0.0.1", 0), Collector)
+    threading.Thread(target=collector.serve_forever, daemon=True).start()
+    endpoint = f"http://127.0.0.1:{collector.server_port}/v1/traces"
+    settings = Settings(database_url=sqlite_url, otlp_endpoint=endpoint)
+    async with serving(settings) as running, httpx.AsyncClient() as client:
+        sent = {"traceparent": SENT.decode()}
+        await client.get(f"http://127.0.0.1:{running.port}/health/live", headers=sent)
+    collector.shutdown()
+    path, media_type, body = Collector.got[0]
+    assert (path, media_type) == ("/v1/traces", "application/x-protobuf")
+    plain = gzip.decompress(body) if body[:2] == b"\x1f\x8b" else body
+    assert b"GET getLiveness" in plain
+    assert bytes.fromhex(SENT.decode().split("-")[1]) in plain
 
 
 def test_an_endpoint_without_the_extra_is_refused_with_its_name(
