@@ -14,6 +14,10 @@ from service.geometry.planning.steps import in_steps
 PENALTY = 1e4
 """What a finding costs outside its limits, by the unit: far more than any movement saves."""
 
+OPEN_PENALTY = PENALTY / 2
+"""The same of a finding that is merely undecided: drawn inside by a move that is made anyway, but
+no reason to move, and none to leave what is broken as it is."""
+
 NEAR_NOMINAL = 0.25
 """Weight of a difference's own nominal beside that of each value's own."""
 
@@ -28,6 +32,9 @@ plan."""
 FAINT = 1e-5
 """Weight of the nominal where a plan moves to limits: of values that cost the same movement those
 nearest to nominal are taken, which leaves the technician the widest bands. No movement's cost."""
+
+NO_MOVEMENT = frozenset({PENALTY, OPEN_PENALTY, FAINT})
+"""Weights of what costs, but is no movement."""
 
 NOT_OUT = 1e-10
 """Excess below this (metres, radians) is rounding."""
@@ -182,13 +189,13 @@ def _bounded(
 ) -> Well:
     """No finding goes further out than it is, and one that is out is drawn inside."""
     lower, upper = within
-    for _, low, high, _, is_open, excess in limits:
+    for _, low, high, is_broken, is_open, excess in limits:
         if low - excess > lower:
             lower = low - excess
         if high + excess < upper:
             upper = high + excess
         if is_open:
-            pulls.append((low, high, PENALTY))
+            pulls.append((low, high, PENALTY if is_broken else OPEN_PENALTY))
     return Well(lower, upper, tuple(pulls))
 
 
@@ -218,8 +225,8 @@ def _stepped(one: Try, effort: Effort) -> Run | None:
 def _weighed(
     places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]
 ) -> tuple[float, float]:
-    """By how much values leave findings out, and the movement they cost."""
+    """By how much values leave broken findings out, and the movement they cost."""
     given = price(places, steps, values)
     excess = math.fsum(distance for distance, weight in given if weight == PENALTY)
-    cost = math.fsum(d * weight for d, weight in given if weight not in (PENALTY, FAINT))
+    cost = math.fsum(distance * weight for distance, weight in given if weight not in NO_MOVEMENT)
     return excess, cost

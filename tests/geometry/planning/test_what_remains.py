@@ -9,10 +9,12 @@ from geometry.planning.yard import (
     LONGITUDINAL,
     Adjuster,
     Job,
+    body,
     row,
     solution,
+    solved,
 )
-from simulator import Wheel
+from simulator import Wheel, read_all
 
 from service.contract.solution import Solution
 
@@ -74,6 +76,21 @@ def test_an_uncertainty_too_large_for_the_limits_is_told_as_such() -> None:
     assert [step.action.value for step in answer.plan][-1] == "centre"
     assert remaining(answer) == {"offset-3": 0.0}
     assert "too near to one of them to be sure of it" in answer.remaining[0].text
+
+
+def test_what_stays_undecided_is_no_reason_to_leave_what_is_broken() -> None:
+    """A tenth of the travel that both would take: the thrust is brought nearer all the same."""
+    vehicle = put_out(put_out(tractor(), 2, thrust=0.04), 3, thrust=0.16)
+    turning = {2: [], 3: [Adjuster(LONGITUDINAL, "left_end", 1.8, travel=0.2e-3)]}
+    job = job_of(vehicle, [THRUST, SCRUB], turning)
+    answer = solved(body(job, read_all(job.vehicle, job.items)))
+    verdicts = {finding.id: finding.verdict.value for finding in answer.findings}
+    assert verdicts["thrust-3"] == "nonconforming"
+    assert verdicts["scrub-2-3"] == "undetermined"
+    (step,) = (step for step in answer.plan if step.amount is not None)
+    assert step.amount is not None
+    assert (step.axle, step.amount.value) == (3, pytest.approx(0.2))
+    assert set(remaining(answer)) == {"thrust-3"}
 
 
 def test_a_neighbour_that_cannot_follow_keeps_an_axle_from_leaving_it() -> None:
