@@ -1,12 +1,14 @@
 """`/health/ready` with real databases: it must be there, writable and at the newest revision."""
 
 import asyncio
+from collections.abc import Iterator
 from pathlib import Path
 
 import httpx
 import pytest
 from asking import answer_of
 from running import serving
+from stores import database_of
 
 from service.app import create_app
 from service.settings import Settings
@@ -27,20 +29,24 @@ async def test_a_fresh_sqlite_is_migrated_at_the_start_and_ready(tmp_path: Path)
     )
 
 
-async def test_a_postgres_that_was_not_migrated_is_not_ready(migrated_postgres_url: str) -> None:
-    await downgrade(migrated_postgres_url, "-1")
-    try:
-        async with (
-            serving(Settings(database_url=migrated_postgres_url)) as running,
-            httpx.AsyncClient() as client,
-        ):
-            url = f"http://127.0.0.1:{running.port}/health/"
-            before = await client.get(url + "ready")
-            assert (await client.get(url + "live")).status_code == 200
-            await migrate(migrated_postgres_url)
-            after = await client.get(url + "ready")
-    finally:
-        await migrate(migrated_postgres_url)
+@pytest.fixture
+def empty_postgres_url(postgres_url: str) -> Iterator[str]:
+    """URL of a PostgreSQL database of this test alone, with nothing in it."""
+    yield from database_of(postgres_url)
+
+
+async def test_a_postgres_that_was_not_migrated_is_not_ready(empty_postgres_url: str) -> None:
+    await migrate(empty_postgres_url)
+    await downgrade(empty_postgres_url, "-1")
+    async with (
+        serving(Settings(database_url=empty_postgres_url)) as running,
+        httpx.AsyncClient(timeout=60) as client,
+    ):
+        url = f"http://127.0.0.1:{running.port}/health/"
+        before = await client.get(url + "ready")
+        assert (await client.get(url + "live")).status_code == 200
+        await migrate(empty_postgres_url)
+        after = await client.get(url + "ready")
     assert before.status_code == 503
     assert [error["pointer"] for error in before.json()["errors"]] == ["migrations"]
     assert "revision" not in before.text
