@@ -5,8 +5,8 @@ prints, in one run: (a) inserting the row of a round and committing, with SQLAlc
 process, as many at a time as there are clients; (b) `POST /v1/visits/{id}/rounds` on one process
 of the service, which checks the key, decodes, solves, stores the round, the kept answer and the
 event; (c) the same with one client. The target is b/a >= 0.6. All clients are of one shop, whose
-rounds take turns at its counter of events, so on PostgreSQL (b) stands beside (a) one at a time, too.
-Measure on a machine that does nothing else: the parts of (b) wait for each other and lose more.
+rounds take turns at its counter of events, so (b) stands beside (a) one at a time, too. Measure on
+a machine that does nothing else: the parts of (b) wait for each other and lose more.
 """
 
 import argparse
