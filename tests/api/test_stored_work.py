@@ -92,6 +92,23 @@ async def test_a_key_in_flight_is_a_conflict(client: Client) -> None:
     assert len((await client.get("/v1/vehicles")).json()["items"]) == 1
 
 
+async def test_while_a_key_is_worked_on_another_request_with_it_is_told_to_wait(
+    client: Client, store: Store
+) -> None:
+    """The key is held as if its first request had not come to an end yet."""
+    held = (client.shop, "held")  # type: ignore[attr-defined]
+    store._keys.add(held)  # type: ignore[attr-defined]
+    waiting = await client.make("/v1/vehicles", VEHICLE, **{"Idempotency-Key": "held"})
+    assert (waiting.status_code, waiting.json()["type"]) == (
+        409,
+        "/problems/idempotency-key-in-flight",
+    )
+    assert int(waiting.headers["retry-after"]) > 0
+    store._keys.discard(held)  # type: ignore[attr-defined]
+    done = await client.make("/v1/vehicles", VEHICLE, **{"Idempotency-Key": "held"})
+    assert done.status_code == 201
+
+
 async def test_a_change_needs_the_etag_that_was_read(client: Client) -> None:
     made = await client.made("/v1/vehicles", VEHICLE)
     path = f"/v1/vehicles/{made['id']}"
