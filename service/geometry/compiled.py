@@ -21,7 +21,7 @@ EARNED = 3
 """Vehicles for each equation of a pattern after which it is compiled, which costs as much as
 solving some six for each equation step by step."""
 
-MOST_ROWS = 32
+MOST_ROWS = 24
 """Equations of a pattern that is compiled; more than that no yard takes day by day."""
 
 MOST_COMPILED = 256

@@ -89,13 +89,6 @@ class StraightRunning(NamedTuple):
     axles: tuple[AxleRunning, ...]
 
 
-class Gains(NamedTuple):
-    """Radians of crab, and of turn (None when towed), for one radian of thrust of each axle."""
-
-    crab: tuple[float, ...]
-    turn: tuple[float, ...] | None
-
-
 def straight_running(
     axles: Sequence[RunningAxle],
     *,
@@ -108,8 +101,7 @@ def straight_running(
     `hitch` is the distance of the kingpin or drawbar eye of a vehicle without steered axle;
     `steering_ratio` is steering-wheel angle over wheel angle.
 
-    Raises RunningError when the axles have no such equilibrium or a thrust is not known; call
-    `running_if_known` to have the reason as a value.
+    Raises RunningError when the axles have no such equilibrium or a thrust is not known.
     """
     lacking = unknown_thrust(axles)
     if lacking is not None:
@@ -142,20 +134,6 @@ def straight_running(
     )
 
 
-def running_if_known(
-    axles: Sequence[RunningAxle],
-    *,
-    hitch: float | None = None,
-    road: Road = LEVEL,
-    steering_ratio: float | None = None,
-) -> tuple[StraightRunning | None, str | None]:
-    """`straight_running` and None, or None and the reason why there is none, in words."""
-    try:
-        return straight_running(axles, hitch=hitch, road=road, steering_ratio=steering_ratio), None
-    except RunningError as error:
-        return None, str(error)
-
-
 def unknown_thrust(axles: Sequence[RunningAxle]) -> int | None:
     """Number of the first axle whose thrust is needed and None.
 
@@ -167,27 +145,6 @@ def unknown_thrust(axles: Sequence[RunningAxle]) -> int | None:
         if axle.thrust is None and axle is not first:
             return axle.number
     return None
-
-
-def gains(axles: Sequence[RunningAxle], *, hitch: float | None = None) -> Gains:
-    """How crab and turn follow each axle's thrust: exact, as the equilibrium is linear.
-
-    They carry uncertainty and blame: crab is the sum of gain times thrust, plus the share of a
-    cross-slope. Thrusts themselves are not used. Raises RunningError as `straight_running` does.
-    """
-    stance = stance_of(axles, hitch)
-    if hitch is not None:
-        moment = sum([a.stiffness * (a.distance - hitch) for a in axles])
-        return Gains(tuple([-a.stiffness * (a.distance - hitch) / moment for a in axles]), None)
-    turn = [
-        -a.stiffness * place / stance.steered_moment
-        for a, place in zip(axles, stance.places, strict=True)
-    ]
-    crab = [
-        -(a.stiffness + stance.steered_stiffness * t) / stance.stiffness
-        for a, t in zip(axles, turn, strict=True)
-    ]
-    return Gains(tuple(crab), tuple(turn))
 
 
 def equivalent_wheelbase(axles: Sequence[RunningAxle]) -> float:

@@ -10,9 +10,7 @@ from service.geometry.running import (
     LEVEL,
     Road,
     equivalent_wheelbase,
-    gains,
     hold,
-    running_if_known,
     straight_running,
     unknown_thrust,
 )
@@ -166,27 +164,6 @@ def test_it_does_not_matter_where_distances_are_counted_from(
 
 
 @settings(deadline=None)
-@given(trucks())
-def test_the_gains_of_a_truck_give_back_its_angles(axles: list[RunningAxle]) -> None:
-    running, share = straight_running(axles), gains(axles)
-    thrusts = [axle.thrust for axle in axles]
-    assert share.turn is not None
-    crab = sum(g * t for g, t in zip(share.crab, thrusts, strict=True))
-    turn = sum(g * t for g, t in zip(share.turn, thrusts, strict=True))
-    assert crab == pytest.approx(running.crab, abs=1e-10)
-    assert turn == pytest.approx(running.turn, abs=1e-10)
-
-
-@settings(deadline=None)
-@given(trailers())
-def test_the_gains_of_a_trailer_give_back_its_crab_angle(axles: list[RunningAxle]) -> None:
-    share = gains(axles, hitch=0.0)
-    crab = sum(g * axle.thrust for g, axle in zip(share.crab, axles, strict=True))
-    assert share.turn is None
-    assert crab == pytest.approx(straight_running(axles, hitch=0.0).crab, abs=1e-12)
-
-
-@settings(deadline=None)
 @given(trucks(), AIM)
 def test_how_the_steer_axle_stood_when_read_changes_no_angle_on_the_road(
     axles: list[RunningAxle], stood: float
@@ -310,16 +287,15 @@ def test_an_axle_without_stiffness_takes_no_part() -> None:
 
 def test_an_unknown_thrust_gives_no_answer_but_the_reason() -> None:
     assert unknown_thrust(tractor(0.0, 0.1, None)) == 3
-    assert running_if_known(tractor(0.0, 0.1, None)) == (None, "the thrust of axle 3 is not known")
+    with pytest.raises(RunningError, match="the thrust of axle 3 is not known"):
+        straight_running(tractor(0.0, 0.1, None))
     with pytest.raises(RunningError) as refusal:
         straight_running(tractor(0.0, None, 0.0))
     assert refusal.value.axle == 2
 
 
 def test_the_first_steered_axle_needs_no_thrust_because_the_driver_aims_it() -> None:
-    running, reason = running_if_known(tractor(None, 0.1, 0.1))
-    assert reason is None
-    assert running is not None
+    running = straight_running(tractor(None, 0.1, 0.1))
     assert running == straight_running(tractor(0.0, 0.1, 0.1))
 
 
@@ -366,9 +342,6 @@ def test_vehicles_without_an_answer_are_told_why(
     with pytest.raises(RunningError, match=says) as refusal:
         straight_running(axles, hitch=hitch)
     assert refusal.value.axle == at
-    assert running_if_known(axles, hitch=hitch)[0] is None
-    with pytest.raises(RunningError, match=says):
-        gains(axles, hitch=hitch)
 
 
 @pytest.mark.parametrize("stiffness", [1e-3, 1e-90, 1e-300, 5e-324])
