@@ -87,14 +87,18 @@ def page_pdf(page: Page) -> bytes:
 
 def picture_png(picture: Picture, width: int) -> bytes:
     """The drawing as a PNG, `width` pixels wide; blocks the thread while it is drawn."""
-    ppi = POINTS_PER_INCH * width / picture.width
+    height = round(picture.height * width / picture.width)
+    # Typst draws an image on as many whole pixels as its own shape asks for, and where these are
+    # not the page's, leaves a row out to make it fit. So the drawing gets the shape of the page.
+    own = f'width="{picture.width:g}" height="{picture.height:g}" viewBox'
+    fitted = f'width="{width}" height="{height - 0.001}" preserveAspectRatio="none" viewBox'
     return _compiled(
         "picture.typ",
         "png",
-        ppi,
-        svg=picture.svg,
-        width=f"{picture.width:g}",
-        height=f"{picture.height:g}",
+        POINTS_PER_INCH,
+        svg=picture.svg.replace(own, fitted, 1),
+        width=str(width),
+        height=str(height),
     )
 
 
