@@ -34,18 +34,22 @@ TAGS: list[tuple[str, str]] = [
 HEADERS: dict[str, Schema] = {
     "Request-Id": {
         "description": "The request's id: the UUID sent as `Request-Id`, else one made for it.",
+        "required": True,
         "schema": {"type": "string", "format": "uuid"},
     },
     "ETag": {
         "description": "Revision of the thing; send it as `If-Match` to change it.",
+        "required": True,
         "schema": {"type": "string", "examples": ['"3"']},
     },
     "Location": {
         "description": "Where the new thing is.",
+        "required": True,
         "schema": {"type": "string", "format": "uri-reference"},
     },
     "Content-Language": {
         "description": "Language of the answer, chosen by `Accept-Language`.",
+        "required": True,
         "schema": {"type": "string", "examples": ["en", "es", "fr"]},
     },
     "RateLimit": {
@@ -93,19 +97,29 @@ _ONE_IN_WORDS = {
     503: "The service cannot answer now.",
 }
 
+_WAIT: Schema = {
+    "description": "Seconds to wait.",
+    "required": True,
+    "schema": {"type": "string", "pattern": "^[0-9]+$"},
+}
+
 _OWN_HEADERS: dict[int, dict[str, Schema]] = {
-    415: {
-        "Accept-Post": {
-            "description": "Media types that are taken.",
-            **{"schema": {"type": "string"}},
+    401: {
+        "WWW-Authenticate": {
+            "description": "How to say who asks.",
+            "required": True,
+            "schema": {"type": "string", "const": "Bearer"},
         }
     },
+    415: {
+        "Accept-Post": {"description": "Media types that are taken.", "schema": {"type": "string"}}
+    },
     429: {
-        "Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}},
+        "Retry-After": _WAIT,
         "RateLimit": {"$ref": "#/components/headers/RateLimit"},
         "RateLimit-Policy": {"$ref": "#/components/headers/RateLimit-Policy"},
     },
-    503: {"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}}},
+    503: {"Retry-After": _WAIT},
 }
 
 _SHOWN = {400: "malformed-json", 409: "conflict", 422: "incomplete-pair"}

@@ -1,0 +1,103 @@
+"""Runs of Schemathesis's engine over the served contract, and what came of them."""
+
+import tomllib
+from collections import Counter
+from collections.abc import Collection
+from pathlib import Path
+from typing import Any, NamedTuple
+from uuid import uuid4
+
+import msgspec
+import schemathesis
+import schemathesis.engine
+from schemathesis.config import SchemathesisConfig
+from schemathesis.engine import events
+
+CONFIGURATION = Path(__file__).with_name("schemathesis.toml")
+PHASES = ("examples", "coverage", "fuzzing", "stateful")
+
+
+@schemathesis.hook
+def before_call(_context: Any, case: Any, _kwargs: Any) -> None:
+    """Make every valid creation one of its own; what a repeated key does is tested by hand."""
+    made = case.meta is not None and case.meta.generation.mode.is_positive
+    if made and case.headers and "Idempotency-Key" in case.headers:
+        case.headers["Idempotency-Key"] = uuid4().hex
+
+
+@schemathesis.serializer("application/x-ndjson")
+def as_one_line(_context: Any, value: Any) -> Any:
+    """A stream of one line."""
+    return {"data": value if isinstance(value, bytes) else msgspec.json.encode(value)}
+
+
+class Fault(NamedTuple):
+    """One objection of a check."""
+
+    check: str
+    operation: str
+    text: str
+
+
+class Outcome(NamedTuple):
+    """What a run came to."""
+
+    cases: Counter[str]
+    """Cases by phase."""
+    answers: Counter[tuple[str, int]]
+    """Answers by operation and status."""
+    faults: list[Fault]
+    """Objections, and what kept the engine from asking."""
+
+    def told(self) -> str:
+        """The objections, as a person reads them."""
+        return "\n".join(f"{fault.check}: {fault.operation}: {fault.text}" for fault in self.faults)
+
+
+def prove(
+    app: Any,
+    phases: Collection[str],
+    examples: int,
+    paths: str = "",
+    edges_elsewhere: Collection[str] = (),
+) -> Outcome:
+    """Ask `app` for everything in its document, with `examples` of fuzzing an operation.
+
+    `paths` is a regular expression of those that are asked; `edges_elsewhere` names operations
+    that sit the coverage phase out.
+    """
+    said = tomllib.loads(CONFIGURATION.read_text(encoding="utf-8"))
+    said["generation"]["max-examples"] = examples
+    for phase in PHASES:
+        said["phases"].setdefault(phase, {})["enabled"] = phase in phases
+    for name in edges_elsewhere:
+        out = {"include-operation-id": name, "phases": {"coverage": {"enabled": False}}}
+        said["operations"].insert(0, out)
+    config = SchemathesisConfig.from_dict(said)
+    contract = schemathesis.openapi.from_asgi("/openapi.json", app, config=config)
+    if paths:
+        contract = contract.include(path_regex=paths)
+    outcome = Outcome(Counter(), Counter(), [])
+    for event in schemathesis.engine.from_schema(contract).execute():
+        if isinstance(event, events.ScenarioFinished):
+            _note(event, outcome)
+        elif isinstance(event, events.NonFatalError):
+            outcome.faults.append(Fault("error", event.label, str(event.value)))
+        elif isinstance(event, events.FatalError):
+            raise event.exception
+    return outcome
+
+
+def _note(event: events.ScenarioFinished, outcome: Outcome) -> None:
+    recorder = event.recorder
+    outcome.cases[event.phase.value] += len(recorder.cases)
+    for identity, interaction in recorder.interactions.items():
+        if interaction.response is not None:
+            label = recorder.cases[identity].value.operation.label
+            outcome.answers[label, interaction.response.status_code] += 1
+    for identity, checks in recorder.checks.items():
+        for check in checks:
+            if check.failure_info is not None:
+                case = recorder.cases[identity].value
+                text = f"{check.failure_info.failure.message}\n  {check.failure_info.code_sample}"
+                outcome.faults.append(Fault(check.name, case.operation.label, text))
