@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from service.geometry.forward import Marks, State, marks, observed
+from service.geometry.pattern import Pattern
 from service.geometry.planning.moving import pivoted
 from service.geometry.planning.rows import (
     AIM,
@@ -116,11 +117,8 @@ class Scales:
         """Marks of every reading that a step changes, with what the band of its value allows."""
         found = []
         after, edges = moved(before, value, planned), list[Edge]()
-        kinds, axle = SHOWS[value.action], value.axle
-        for number, reading in enumerate(self.readings):
-            kind, *axles = reading.shape()[:3]
-            if kind not in kinds or axle not in axles:
-                continue
+        for number in _readings_of(before.pattern, value.action, value.axle):
+            reading = self.readings[number]
             base, now = self.shown.get(number) or self._as_read(reading)
             then = marks(reading, after)
             self.shown[number] = base, then
@@ -137,6 +135,20 @@ class Scales:
         first = marks(reading, self.start)
         seen = observed(reading)
         return [s[1] - f[1] for s, f in zip(seen, first, strict=True)], first
+
+
+def _readings_of(pattern: Pattern, action: str, axle: int) -> list[int]:
+    """Places of the readings that can show what an action does to an axle, once a pattern."""
+    key = ("shows", action, axle)
+    places: list[int] | None = pattern.kept.get(key)
+    if places is None:
+        kinds = SHOWS[action]
+        places = pattern.kept[key] = [
+            place
+            for place, (kind, *axles) in enumerate(pattern.shape.readings)
+            if kind in kinds and axle in axles[:2]
+        ]
+    return places
 
 
 def _edge(before: State, value: Value, edge: float, under: float, over: float) -> Edge:
