@@ -93,7 +93,7 @@ def blank_worksheet(blank: Blank, form: Form) -> Page:
     """Lay out an empty sheet for a vehicle."""
     words = words_of(form.language, form.unit, form.denominator)
     say, details = words.say, blank.details
-    picture = plan_view([Panel(Round(blank.vehicle))], words)
+    picture = plan_view([Panel(Round(blank.vehicle))], words, plain=True)
     sections = [
         _vehicle(blank, words),
         Section(say("blank.checks"), [_ticks([say(f"check.{name}") for name in CHECKS])]),

@@ -137,12 +137,22 @@ def heading_of(axle: Axle, words: Words) -> str:
     return f"{words.where(axle.number)}, {words.say(f'role.{axle.role}')}"
 
 
-def block(axle: Axle, said: Iterable[Spoken], anchor: float, width: float, words: Words) -> Block:
-    """The lines of a block, wrapped to a width; what does not conform is set in bold."""
+def block(
+    axle: Axle,
+    said: Iterable[Spoken],
+    anchor: float,
+    width: float,
+    words: Words,
+    plain: bool = False,
+) -> Block:
+    """The lines of a block, wrapped to a width; what does not conform is set in bold.
+
+    An axle of which nothing is told was not read, unless the drawing is a plain one.
+    """
     lines = [Line("", text) for text in wrapped(heading_of(axle, words), width, SIZE, True)]
     for one in said:
         lines += _lines(one, width)
-    if len(lines) == 1:
+    if len(lines) == 1 and not plain:
         lines += [Line(text) for text in wrapped(words.say("plan.not_read"), width, SIZE)]
     return Block(tuple(lines), anchor)
 

@@ -59,15 +59,16 @@ def plan_view(
     title: str = "",
     prefix: str = "plan",
     alike: Sequence[Round] = (),
+    plain: bool = False,
 ) -> Picture:
     """Draw one or more rounds of one vehicle side by side, to one scale.
 
     `title` is a shop's own text, above the kind of vehicle. `prefix` keeps ids apart where several
     drawings stand in one page. Rounds that are drawn elsewhere, to be compared with these, are
-    given as `alike`.
+    given as `alike`. A `plain` drawing says nothing of what was not read.
     """
     vehicle = panels[0].round.vehicle
-    drawn = drawn_scale([*(panel.round for panel in panels), *alike])
+    drawn = drawn_scale([*(panel.round for panel in panels), *alike])._replace(plain=plain)
     column = WIDE_LABELS if len(vehicle.axles) > MANY else LABELS
     sheet = _Sheet(Canvas(), words, drawn, _dimension_column(vehicle, words), column)
     width = 2 * MARGIN + len(panels) * sheet.width + (len(panels) - 1) * MARGIN
@@ -194,7 +195,7 @@ def _labels(
     """Write a block for each axle right of the vehicle, with a line to the axle."""
     words = sheet.words
     blocks = [
-        labels.block(axle, said, place.y(axle.distance), sheet.labels, words)
+        labels.block(axle, said, place.y(axle.distance), sheet.labels, words, sheet.drawn.plain)
         for axle, said in zip(vehicle.axles, spoken, strict=True)
     ]
     anchors, heights = [block.anchor for block in blocks], [block.height for block in blocks]
@@ -231,7 +232,7 @@ def _note_texts(sheet: _Sheet, panels: Sequence[Panel]) -> list[str]:
         notes.append(say("plan.factors", aims=drawn.aim_factor, offsets=drawn.offset_factor))
     if drawn.aims_cut or drawn.offsets_cut:
         notes.append(say("plan.cut"))
-    if any(not panel.round.axles.get(axle.number) for panel in panels
+    if not drawn.plain and any(not panel.round.axles.get(axle.number) for panel in panels
            for axle in panel.round.vehicle.axles):  # fmt: skip
         notes.append(say("plan.broken"))
     return notes
@@ -248,6 +249,9 @@ def _description(
             told.append(f"{printable(panel.name)}.")
         for axle, said in zip(panel.round.vehicle.axles, of_panel, strict=True):
             states = "; ".join(f"{one.value}, {one.state}" for one in said)
-            states = states or words.say("plan.not_read")
-            told.append(f"{heading_of(axle, words)}: {states}.")
+            if not states and sheet.drawn.plain:
+                told.append(f"{heading_of(axle, words)}.")
+            else:
+                states = states or words.say("plan.not_read")
+                told.append(f"{heading_of(axle, words)}: {states}.")
     return " ".join([*told, *_note_texts(sheet, panels)])

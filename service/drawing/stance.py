@@ -46,6 +46,8 @@ class Drawn(NamedTuple):
     offsets_cut: bool
     half: float
     """Half the width kept free for the vehicle with its axles turned and off centre."""
+    plain: bool = False
+    """Whether nothing was to be read yet: what is not known is then no news."""
 
 
 class Stance(NamedTuple):
@@ -133,8 +135,8 @@ def stance_of(one: Round, axle: Axle, drawn: Drawn) -> Stance:
         turned(_value(beam)),
         turned(mean + toe / 2),
         turned(mean - toe / 2),
-        beam is not None,
-        "toe" in told or (aim is not None and not axle.steered),
+        beam is not None or drawn.plain,
+        drawn.plain or "toe" in told or (aim is not None and not axle.steered),
         None if aim is None or axle.steered else turned(mean),
     )
 

@@ -112,6 +112,14 @@ def test_what_the_shop_wrote_is_printed_and_the_rest_is_left_to_be_written() -> 
     assert "SHA-256" not in told
 
 
+def test_its_drawing_shows_the_vehicle_and_says_nothing_of_what_is_yet_to_be_read() -> None:
+    html = page_html(blank_worksheet(TRACTOR, Form()))
+    told = " ".join(Reader(html).texts)
+    assert "Axle 3, drive" in told
+    assert "not read" not in told
+    assert 'stroke-dasharray="4 3"' not in html
+
+
 def test_the_pdf_says_the_same() -> None:
     reader = PdfReader(io.BytesIO(page_pdf(blank_worksheet(TRACTOR, Form("es", "a4", "mm")))))
     told = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
