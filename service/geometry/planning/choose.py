@@ -6,7 +6,8 @@ from typing import NamedTuple
 
 from service.geometry.planning.effort import Effort
 from service.geometry.planning.rows import MATCH_WEDGES, Limit, Row, Value
-from service.geometry.planning.runs import NOT_OUT, SAME, Run, solved_run
+from service.geometry.planning.runs import SAME, Run, solved_run
+from service.geometry.planning.steps import NOT_OUT
 
 
 class Choice(NamedTuple):

@@ -9,14 +9,7 @@ from service.geometry.planning.chain import Well, least_cost, price
 from service.geometry.planning.effort import Effort
 from service.geometry.planning.moving import increment_of, reach_of, weight_of
 from service.geometry.planning.rows import MATCH_WEDGES, Limit, Link, Row, Value
-from service.geometry.planning.steps import in_steps
-
-PENALTY = 1e4
-"""What a finding costs outside its limits, by the unit: far more than any movement saves."""
-
-OPEN_PENALTY = PENALTY / 2
-"""The same of a finding that is merely undecided: drawn inside by a move that is made anyway, but
-no reason to move, and none to leave what is broken as it is."""
+from service.geometry.planning.steps import NOT_OUT, OPEN_PENALTY, PENALTY, in_steps
 
 NEAR_NOMINAL = 0.25
 """Weight of a difference's own nominal beside that of each value's own."""
@@ -35,9 +28,6 @@ nearest to nominal are taken, which leaves the technician the widest bands. No m
 
 NO_MOVEMENT = frozenset({PENALTY, OPEN_PENALTY, FAINT})
 """Weights of what costs, but is no movement."""
-
-NOT_OUT = 1e-10
-"""Excess below this (metres, radians) is rounding."""
 
 SAME = 1e-6
 """Two choices whose movement differs by no more than this share are equally good."""

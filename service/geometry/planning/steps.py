@@ -2,14 +2,41 @@
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from service.geometry.planning.chain import ROUNDING, Well, least_cost, price
 from service.geometry.planning.effort import Effort
 from service.geometry.planning.moving import amount_of, increment_of, moved_by
 from service.geometry.planning.rows import Value
 
+PENALTY = 1e4
+"""What a finding costs outside its limits, by the unit: far more than any movement saves."""
+
+OPEN_PENALTY = PENALTY / 2
+"""The same of a finding that is merely undecided: drawn inside by a move that is made anyway, but
+no reason to move, and none to leave what is broken as it is."""
+
+NOT_OUT = 1e-10
+"""Excess below this (metres, radians) is rounding."""
+
 ON_STEP = 1e-9
 """Share of an increment within which a position is on a step."""
+
+
+class Cost(NamedTuple):
+    """By how much findings stay out, and the movement: with steps no movement outweighs the first.
+
+    Between two steps a whole step of movement is at stake, however little stays out.
+    """
+
+    excess: float
+    movement: float
+
+    def better_than(self, other: "Cost") -> bool:
+        """Less left out, else less movement."""
+        if abs(self.excess - other.excess) > NOT_OUT:
+            return self.excess < other.excess
+        return self.movement < other.movement * (1 - 1e-9)
 
 
 def in_steps(
@@ -44,7 +71,8 @@ def _nearest_step(value: Value, place: Well, exact: float) -> float:
     around = [_step(value, step) for step in (math.floor(count), math.ceil(count))]
     # Where it stands is a step too and within reach, so that one of the two always is.
     inside = [at for at in around if place.lower - ROUNDING <= at <= place.upper + ROUNDING]
-    return min(inside, key=lambda at: _cost([place], [], [at]))
+    costs = [_cost([place], [], [at]) for at in inside]
+    return inside[1] if len(inside) > 1 and costs[1].better_than(costs[0]) else inside[0]
 
 
 def _by_branches(
@@ -60,13 +88,13 @@ def _by_branches(
     A branch whose cost without steps is no better than what was found with them is left.
     """
     best: list[float] | None = None
-    least = math.inf
+    least = Cost(math.inf, math.inf)
     waiting = [(places, exact)]
     near = [value.start for value in values]
     while waiting and effort.spent():
         bound, found = waiting.pop()
         cost = _cost(bound, steps, found)
-        if cost >= least * (1 - 1e-9):
+        if not cost.better_than(least):
             continue
         place, count = _between_steps(values, stepped, found)
         if place is None:
@@ -83,8 +111,11 @@ def _by_branches(
     return best
 
 
-def _cost(places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]) -> float:
-    return math.fsum(distance * weight for distance, weight in price(places, steps, values))
+def _cost(places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]) -> Cost:
+    given = price(places, steps, values)
+    excess = math.fsum(d * weight for d, weight in given if weight >= OPEN_PENALTY)
+    movement = math.fsum(d * weight for d, weight in given if weight < OPEN_PENALTY)
+    return Cost(excess / PENALTY, movement)
 
 
 def _between_steps(

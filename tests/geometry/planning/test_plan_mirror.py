@@ -59,11 +59,15 @@ def mirrored(job: Job) -> Job:
 
 
 def told(step: PlanStep) -> dict[str, Any]:
-    """A step without its words and numbers of readings."""
+    """A step without its words and numbers of readings.
+
+    Nor with the side of a wheel to be measured: where both would tell as much either may be asked.
+    """
+    moves = step.amount is not None
     return {
         "action": step.action.value,
         "axle": step.axle,
-        "side": None if step.side is None else step.side.value,
+        "side": step.side.value if moves and step.side is not None else None,
         "ends": None if step.ends is None else step.ends.value,
         "direction": None if step.direction is None else step.direction.value,
         "amount": None if step.amount is None else pytest.approx(step.amount.value, abs=1e-7),

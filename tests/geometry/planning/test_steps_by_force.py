@@ -13,10 +13,11 @@ from geometry.planning.yard import LATERAL, TIE_ROD, WEDGE, Adjuster, Job, row, 
 from simulator import Wheel, seeded
 from simulator.fleet import Dice, chance
 
-HAIR = 1e-8
-"""A plan keeps a nanometre or a nanoradian inside; a position within ten of those is not used."""
+HAIR = 1e-7
+"""Positions so near to a limit (mm, degrees) do not count: a plan keeps a hair inside."""
 
-MANY = [range(120), pytest.param(range(120, 2000), marks=pytest.mark.long)]
+MANY = [range(120), range(1100, 1101), pytest.param(range(120, 2000), marks=pytest.mark.long)]
+"""Seed 1100 is a toe that two parts of a turn bracket, one of them out by a hair."""
 
 
 def wedge_job(dice: Dice) -> Job:
@@ -82,8 +83,8 @@ def test_no_two_wedges_serve_with_less(seeds: range) -> None:
         change = math.fsum(step.amount.value for step in steps if step.amount is not None)
         assert (len(steps), change) == (best[0], pytest.approx(best[1], abs=1e-9)), seed
         served += best[0] > 0
-    assert served > len(seeds) / 3
-    assert unserved > len(seeds) / 30
+    assert served >= (len(seeds) - 1) / 3
+    assert unserved >= (len(seeds) - 1) / 30
 
 
 @pytest.mark.parametrize("seeds", MANY)
@@ -109,8 +110,8 @@ def test_no_shim_less_brings_an_axle_in(seeds: range) -> None:
         assert len(moved) == (best != 0)
         assert not answer.remaining
         served += best != 0
-    assert served > len(seeds) / 3
-    assert unserved > len(seeds) / 30
+    assert served >= (len(seeds) - 1) / 3
+    assert unserved >= (len(seeds) - 1) / 30
 
 
 @pytest.mark.parametrize("seeds", MANY)
@@ -134,5 +135,5 @@ def test_no_part_of_a_turn_less_sets_the_toe(seeds: range) -> None:
         best = min(counts, key=abs) * part
         assert math.fsum(turned) == pytest.approx(abs(best), abs=1e-9), seed
         served += best != 0
-    assert served > len(seeds) / 3
-    assert unserved > len(seeds) / 30
+    assert served >= (len(seeds) - 1) / 3
+    assert unserved >= (len(seeds) - 1) / 30
