@@ -66,14 +66,15 @@ def page(
 ) -> Page:
     """A page with the shop's head, the sheet's number and, where it has content, its hash."""
     say = words.say
+    named = say("sheet.number", number=number) if number else ""
     return Page(
         language=form.language,
         title=say(title),
         shop=Text(details.shop, own=True),
         shop_lines=[Text(line, own=True) for line in details.shop_lines],
-        number=say("sheet.number", number=number) if number else "",
+        number=named,
         sections=sections,
-        foot=number,
+        foot=named,
         paper=form.paper,
         content=content,
         hash_line="" if content is None else say("sheet.hash", hash=digest(content)),
