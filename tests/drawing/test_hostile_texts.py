@@ -65,7 +65,7 @@ def test_a_sheet_has_the_same_elements_whatever_is_written_on_it(name: str) -> N
 
 
 @given(st.text(max_size=200))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_any_text_leaves_the_elements_of_a_sheet_alone(text: str) -> None:
     assert elements_of(text or "x") == USUAL
 
