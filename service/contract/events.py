@@ -41,4 +41,4 @@ class EventPage(OpenStruct):
 
     items: list[StoredEvent]
     next_cursor: Cursor
-    """Give it back as `after` to get what came since; always there."""
+    """Give it back as `cursor` to get what came since; always there."""
