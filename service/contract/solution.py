@@ -26,7 +26,8 @@ class Conditions(ClosedStruct):
 
 
 class PlanGoal(StrEnum):
-    """How far a plan moves what it moves: just within `limits`, or to the `nominal` value."""
+    """How far a plan moves an axle: just within `limits`, or to the `nominal` value. Toe is always
+    set to nominal."""
 
     LIMITS = "limits"
     NOMINAL = "nominal"

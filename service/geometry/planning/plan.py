@@ -74,7 +74,7 @@ def plan(
 
     `adjusters`, asked only when something moves, by axle number; `sureness` gives the standard
     uncertainty of a reading that is yet to be taken; `to_nominal` moves what moves to its nominal
-    value instead of just within limits.
+    value instead of just within limits. Toe is always set to nominal.
     """
     states = {finding.verdict for finding in findings}
     if states <= SETTLED:
@@ -133,7 +133,8 @@ def _choices(scope: Scope, to_nominal: bool) -> list[tuple[Row, Choice]]:
     numbers = [axle[0] for axle in axles]
     centres = _chosen([scope.centre(n, shifts.get(n, 0.0)) for n in numbers], to_nominal)
     wedges = _chosen([scope.wedges(number) for number in numbers], to_nominal)
-    toes = _chosen([scope.toe(n, aimed.get(n, scope.aim_of(n))) for n in numbers], to_nominal)
+    # A loosened tie rod turns as easily to nominal as to a limit, and toe wears tyres first.
+    toes = _chosen([scope.toe(n, aimed.get(n, scope.aim_of(n))) for n in numbers], to_nominal=True)
     return [*centres, *aims, *squares, *wedges, *toes]
 
 

@@ -133,13 +133,13 @@ def tried(mark: ExpectedMark, planned: float) -> Iterator[tuple[float, bool]]:
 
 
 def test_a_mark_is_told_as_a_step_of_the_scale_within_its_band() -> None:
-    """A toe just inside 0.1115 in is not told as 1/8 in, which would be outside again."""
-    rows = [row("toe_length", 0.049, 0.0625, unit="in", baseline="1020 mm", roles=["steer"])]
+    """A toe of 0.110 in that may be 0.1115 in is not told as 1/8 in, which would be outside."""
+    rows = [row("toe_length", 0, 0.11, unit="in", baseline="1020 mm", roles=["steer"])]
+    rows[0] |= {"lower": "0.01", "upper": "0.1115"}
     job = job_of(put_out(tractor(), 1, toe=0.3), rows, unit="in", rule="simple")
     (step,) = solution(job).plan
     (mark,) = step.expect[0].marks
-    assert mark.upper is not None
-    assert mark.value == pytest.approx(mark.upper)
+    assert mark.value == pytest.approx(0.110)
     assert 7 / 64 < mark.value < 1 / 8, "the nearest 32nd is 1/8"
     assert mark.text == "3/32 in"
 

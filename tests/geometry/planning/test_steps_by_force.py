@@ -115,8 +115,8 @@ def test_no_shim_less_brings_an_axle_in(seeds: range) -> None:
 
 
 @pytest.mark.parametrize("seeds", MANY)
-def test_no_part_of_a_turn_less_sets_the_toe(seeds: range) -> None:
-    """A turn of both hands makes two pitches over the arm of toe."""
+def test_no_other_part_of_a_turn_sets_the_toe_nearer_to_nominal(seeds: range) -> None:
+    """A turn of both hands makes two pitches over the arm of toe; what conforms is left alone."""
     served = unserved = 0
     for seed in seeds:
         dice = seeded(seed)
@@ -132,7 +132,8 @@ def test_no_part_of_a_turn_less_sets_the_toe(seeds: range) -> None:
             assert answer.remaining, seed
             unserved += 1
             continue
-        best = min(counts, key=abs) * part
+        nearest = min(counts, key=lambda k: abs(toe - 0.09 + k * per_part))
+        best = 0 if 0 in counts else nearest * part
         assert math.fsum(turned) == pytest.approx(abs(best), abs=1e-9), seed
         served += best != 0
     assert served >= (len(seeds) - 1) / 3
