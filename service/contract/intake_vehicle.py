@@ -1,5 +1,7 @@
 """Reads the vehicle of a request: texts to metres, order and place of its axles."""
 
+from functools import lru_cache
+
 from service.contract.intake_errors import FaultError, unreadable
 from service.contract.problem_catalogue import (
     AXLES_IN_ONE_PLACE,
@@ -18,31 +20,55 @@ SHORTEST = 0.01
 """A spread, baseline, diameter or width below 10 mm is a slip of the pen, in metres."""
 
 
+AxleTexts = tuple[int, str, str, str | None, str | None]
+"""Number and role of an axle, and the texts of its distance, width over tyres and tyre diameter."""
+
+
 def vehicle_of(wire: WireVehicle, unit: str, errors: list[FieldError]) -> Vehicle:
     """Return the vehicle in metres, adding to `errors` whatever is wrong with it."""
+    # `value` of an enumeration is a property, and would cost as much as all the rest.
+    kind, axles = wire.unit._value_, tuple([_texts(axle) for axle in wire.axles])
+    return _sound_vehicle(kind, axles, unit) or _vehicle(kind, axles, unit, errors)
+
+
+def _texts(axle: WireAxle) -> AxleTexts:
+    role: str = axle.role._value_
+    return axle.number, role, axle.distance, axle.width_over_tyres, axle.tyre_diameter
+
+
+@lru_cache(maxsize=1024)  # of 1.4 kB with three axles, of 8 kB with the most allowed
+def _sound_vehicle(kind: str, axles: tuple[AxleTexts, ...], unit: str) -> Vehicle | None:
+    """A vehicle, kept for the next one of its model; None if anything is wrong with it."""
+    errors: list[FieldError] = []
+    vehicle = _vehicle(kind, axles, unit, errors)
+    return None if errors else vehicle
+
+
+def _vehicle(
+    kind: str, texts: tuple[AxleTexts, ...], unit: str, errors: list[FieldError]
+) -> Vehicle:
     axles: list[Axle] = []
     found = len(errors)
-    for place, axle in enumerate(wire.axles):
+    for place, (number, role, distance, width, diameter) in enumerate(texts):
         try:
             axles.append(
                 Axle(
-                    axle.number,
-                    axle.role.value,
-                    parse_length(axle.distance, unit),
-                    _tape(axle, "width_over_tyres", unit),
-                    _tape(axle, "tyre_diameter", unit),
+                    number,
+                    role,
+                    parse_length(distance, unit),
+                    _tape(width, "width_over_tyres", unit),
+                    _tape(diameter, "tyre_diameter", unit),
                 )
             )
         except (QuantityError, FaultError):
-            errors += _explain(axle, place, unit)
-    vehicle = Vehicle(wire.unit.value, tuple(axles))
+            errors += _explain(texts[place], place, unit)
+    vehicle = Vehicle(kind, tuple(axles))
     if len(errors) == found:
         _check_order(vehicle, errors)
     return vehicle
 
 
-def _tape(axle: WireAxle, field: str, unit: str) -> float | None:
-    text: str | None = getattr(axle, field)
+def _tape(text: str | None, field: str, unit: str) -> float | None:
     if text is None:
         return None
     value = parse_length(text, unit)
@@ -57,15 +83,20 @@ def _tape(axle: WireAxle, field: str, unit: str) -> float | None:
     return value
 
 
-def _explain(axle: WireAxle, place: int, unit: str) -> list[FieldError]:
+def _explain(axle: AxleTexts, place: int, unit: str) -> list[FieldError]:
     """Everything that is wrong with the texts of one axle."""
     errors = []
-    for field in ("distance", "width_over_tyres", "tyre_diameter"):
+    _, _, distance, width, diameter = axle
+    for field, text in (
+        ("distance", distance),
+        ("width_over_tyres", width),
+        ("tyre_diameter", diameter),
+    ):
         try:
             if field == "distance":
-                parse_length(axle.distance, unit)
+                parse_length(distance, unit)
             else:
-                _tape(axle, field, unit)
+                _tape(text, field, unit)
         except QuantityError as error:
             errors.append(unreadable(error, "vehicle", "axles", place, field))
         except FaultError as fault:

@@ -149,16 +149,24 @@ def split(
     slope (radians, down at the rear positive), then
     distances, widths and tyre diameters of all axles, then each reading's own numbers.
     """
-    axles = vehicle.axles
-    numbers = [centring_uncertainty, width_uncertainty, frame_angle]
-    numbers += [distance for _, _, distance, _, _ in axles]
-    numbers += [DEFAULT_WIDTH if width is None else width for _, _, _, width, _ in axles]
-    numbers += [diameter or 0.0 for _, _, _, _, diameter in axles]
+    towed, forms, lengths = _framed(vehicle)
+    numbers = [centring_uncertainty, width_uncertainty, frame_angle, *lengths]
+    shapes = []
     for reading in readings:
         numbers += reading.numbers()
+        shapes.append(reading.shape())
+    return PatternShape(vehicle.kind, towed, forms, tuple(shapes)), numbers
+
+
+@lru_cache(maxsize=1024)  # of 0.6 kB with three axles, of 2 kB with the most allowed
+def _framed(vehicle: Vehicle) -> tuple[bool, tuple[AxleShape, ...], tuple[float, ...]]:
+    """Whether it is towed, its axles' shapes and their lengths, kept for the next of its model."""
+    axles = vehicle.axles
     forms = [
         (number, role, role in STEERED_ROLES, width is not None, diameter is not None)
         for number, role, _, width, diameter in axles
     ]
-    shapes = [reading.shape() for reading in readings]
-    return PatternShape(vehicle.kind, vehicle.towed, tuple(forms), tuple(shapes)), numbers
+    lengths = [axle.distance for axle in axles]
+    lengths += [DEFAULT_WIDTH if axle.width is None else axle.width for axle in axles]
+    lengths += [axle.tyre_diameter or 0.0 for axle in axles]
+    return vehicle.towed, tuple(forms), tuple(lengths)
