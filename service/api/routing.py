@@ -1,6 +1,7 @@
 """What the routes of an application take: methods by path, query parameters by handler."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from functools import lru_cache
 from typing import Any, NamedTuple
 from urllib.parse import parse_qsl
@@ -23,6 +24,8 @@ class QueryRules(NamedTuple):
     repeatable: frozenset[str]
     nullable: frozenset[str]
     """Those that are no text: there Litestar takes the word `null` for the parameter's absence."""
+    times: frozenset[str]
+    """Those that are times: there Litestar takes a bare number for seconds since 1970."""
 
     def faults(self, query: bytes) -> list[FieldError]:
         """Every parameter that is unknown, given twice, missing or the word `null`."""
@@ -40,13 +43,16 @@ class QueryRules(NamedTuple):
             elif name in self.nullable and value.lower() == "null":
                 detail = f"{name} cannot be read: it says null."
                 faults.append(_fault(f"?{name}", detail, "Leave it out to say nothing."))
+            elif name in self.times and value[4:5] != "-":
+                detail = f"{name} cannot be read: it is no date and time."
+                faults.append(_fault(f"?{name}", detail, "Write it like 2026-03-14T12:00:00Z."))
             seen.add(name)
         for name in sorted(self.required - seen):
             faults.append(_fault(f"?{name}", f"`{name}` is missing.", f"Add {name}= to the query."))
         return faults
 
 
-_NO_QUERY = QueryRules(frozenset(), frozenset(), frozenset(), frozenset())
+_NO_QUERY = QueryRules(*[frozenset()] * 5)
 
 
 class Routes:
@@ -87,14 +93,15 @@ def _rules_by_handler(app: Litestar) -> Mapping[int, QueryRules]:
                     frozenset(one.field_alias for one in query),
                     frozenset(one.field_alias for one in query if one.is_required),
                     frozenset(model.sequence_query_parameter_names),
-                    frozenset(one.field_alias for one in query if not _is_text(handler, one)),
+                    frozenset(one.field_alias for one in query if not _may_be(handler, one, str)),
+                    frozenset(one.field_alias for one in query if _may_be(handler, one, datetime)),
                 )
     return rules
 
 
-def _is_text(handler: Any, parameter: Any) -> bool:
+def _may_be(handler: Any, parameter: Any, kind: type) -> bool:
     field = handler.parsed_fn_signature.parameters[parameter.field_name]
-    return any(part.annotation is str for part in (field, *field.inner_types))
+    return any(part.annotation is kind for part in (field, *field.inner_types))
 
 
 def _fault(pointer: str, detail: str, hint: str) -> FieldError:

@@ -54,6 +54,13 @@ def test_the_word_null_is_not_taken_for_a_parameter_left_out(query: bytes) -> No
     assert answer.pointers == [f"?{query.decode().partition('=')[0]}"]
 
 
+@pytest.mark.parametrize("query", [b"until=0", b"since=0.5", b"since=1700000000"])
+def test_a_number_is_no_time(query: bytes) -> None:
+    answer = ask(APP, "GET", "/v1/visits", headers=[], query=query)
+    assert answer.slug == "bad-query"
+    assert answer.pointers == [f"?{query.decode().partition('=')[0]}"]
+
+
 def test_a_text_may_be_the_word_null() -> None:
     assert ask(APP, "GET", "/v1/visits", headers=[], query=b"vin=null").slug == "unauthorised"
 
