@@ -9,27 +9,24 @@ from service.contract.problem_catalogue import (
     READING_IMPOSSIBLE,
 )
 from service.geometry.angle_text import parse_angle
-from service.geometry.length_text import parse_length
+from service.geometry.length_text import LENGTHS
 from service.geometry.vehicle import Axle, Vehicle
 
 STEEPEST = 0.7853981633974483
 """45 degrees: no wheel stands further out than that."""
 
 
-class Bench:
-    """What a reading is read against: the unit, the axles, the instruments."""
+class Axles(dict[int, Axle]):
+    """The axles of a vehicle by number; to ask for one that it does not have is a fault."""
 
-    def __init__(self, unit: str, vehicle: Vehicle, instruments: Instruments) -> None:
-        self.unit = unit
-        self.vehicle = vehicle
-        self.instruments = instruments
-        self.axles: dict[int, Axle] = {axle.number: axle for axle in vehicle.axles}
+    def __missing__(self, number: int) -> Axle:
+        return self.named(number, "axle")
 
-    def axle(self, number: int, field: str = "axle") -> Axle:
+    def named(self, number: int, field: str) -> Axle:
         """The axle of that number, or a fault on `field`."""
-        found = self.axles.get(number)
+        found = self.get(number)
         if found is None:
-            known = ", ".join(map(str, self.axles)) or "none"
+            known = ", ".join(map(str, self)) or "none"
             raise FaultError(
                 AXLE_NOT_FOUND,
                 field,
@@ -38,9 +35,36 @@ class Bench:
             )
         return found
 
+
+class Bench:
+    """What a reading is read against: the unit, the axles, the instruments.
+
+    `lengths` holds the metres of a text, `sure` is what `Instruments.of` says, `reference` the
+    number of the axle that carries a sightline's scale unless another is named, 0 for a pin.
+    """
+
+    __slots__ = ("axles", "lengths", "reference", "sure", "unit", "vehicle")
+
+    def __init__(self, unit: str, vehicle: Vehicle, instruments: Instruments) -> None:
+        self.unit = unit
+        self.vehicle = vehicle
+        self.lengths = LENGTHS[unit]
+        self.sure = instruments.of
+        standing = vehicle.axles and not vehicle.towed
+        self.reference = vehicle.axles[0].number if standing else 0
+        self.axles = Axles([(axle[0], axle) for axle in vehicle.axles])
+
+    def tapes(self, left: str, right: str) -> tuple[float, float]:
+        """The lengths in the fields `left` and `right`, as a tape shows them."""
+        lengths = self.lengths
+        shown = lengths[left], lengths[right]
+        if shown[0] < 0 or shown[1] < 0:
+            return self.tape(left, "left"), self.tape(right, "right")
+        return shown
+
     def tape(self, text: str, field: str) -> float:
         """A length that a tape shows."""
-        value = parse_length(text, self.unit)
+        value = self.lengths[text]
         if value < 0:
             raise FaultError(
                 NEGATIVE_TAPE_READING,

@@ -15,45 +15,46 @@ from service.contract.problem_catalogue import (
 )
 from service.geometry import readings as si
 from service.geometry.angle_text import parse_angle
-from service.geometry.length_text import parse_length
 from service.geometry.toe_text import parse_toe
 from service.geometry.vehicle import Axle
 
+_new = tuple.__new__
+"""Makes a named tuple in half the time of its class, which runs Python code to call this."""
+
+REAR = wire.ThickEnd.REAR
 LEAST_TURN, MOST_TURN = 0.017453292519943295, 1.0471975511965976
 """1 and 60 degrees, the turns between which a caster sweep means something."""
 
 
-def _sightline(reading: wire.SightlineReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle)
+def _sightline(reading: wire.SightlineReading, bench: Bench) -> si.Reading:
+    axle = bench.axles[reading.axle][0]
+    reference = bench.reference
     if reading.reference is not None:
-        reference = bench.axle(reading.reference, "reference").number
-    else:
-        reference = 0 if bench.vehicle.towed else bench.vehicle.axles[0].number
-    if reference == axle.number:
+        reference = bench.axles.named(reading.reference, "reference")[0]
+    if reference == axle:
         raise FaultError(
             CONTRACT_BROKEN,
             "reference" if reading.reference is not None else "axle",
             f"the scale of axle {reference}'s sightline stands at that axle itself",
             "Name in `reference` the other axle that carries the scale.",
         )
-    u, rehang = bench.instruments.of("sightline", reading.uncertainty, reading.instrument)
-    left, right = parse_length(reading.left, bench.unit), parse_length(reading.right, bench.unit)
-    return [si.Sightline(axle.number, left, right, u, rehang, reference)]
+    u, rehang = bench.sure("sightline", reading.uncertainty, reading.instrument)
+    left, right = bench.lengths[reading.left], bench.lengths[reading.right]
+    return _new(si.Sightline, (axle, left, right, u, rehang, reference))
 
 
-def _frame_gap(reading: wire.FrameGapReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
-    u, _ = bench.instruments.of("frame_gap", reading.uncertainty, reading.instrument)
-    return [
-        si.FrameGap(axle, bench.tape(reading.left, "left"), bench.tape(reading.right, "right"), u)
-    ]
+def _frame_gap(reading: wire.FrameGapReading, bench: Bench) -> si.Reading:
+    axle = bench.axles[reading.axle][0]
+    u, _ = bench.sure("frame_gap", reading.uncertainty, reading.instrument)
+    left, right = bench.tapes(reading.left, reading.right)
+    return _new(si.FrameGap, (axle, left, right, u))
 
 
 def _sides(
     reading: wire.SetbackSpanReading | wire.AxleSpanReading | wire.KingpinSpanReading, bench: Bench
 ) -> tuple[float, float, float]:
     """Left, right and spread of a pair of spans that one axle can give."""
-    left, right = bench.tape(reading.left, "left"), bench.tape(reading.right, "right")
+    left, right = bench.tapes(reading.left, reading.right)
     spread = bench.span(reading.spread, "spread")
     if abs(right - left) > spread * STEEPEST:
         raise FaultError(
@@ -65,15 +66,15 @@ def _sides(
     return left, right, spread
 
 
-def _setback_span(reading: wire.SetbackSpanReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
-    u, _ = bench.instruments.of("setback_span", reading.uncertainty, reading.instrument)
-    return [si.SetbackSpan(axle, *_sides(reading, bench), u)]
+def _setback_span(reading: wire.SetbackSpanReading, bench: Bench) -> si.Reading:
+    axle = bench.axles[reading.axle][0]
+    u, _ = bench.sure("setback_span", reading.uncertainty, reading.instrument)
+    return _new(si.SetbackSpan, (axle, *_sides(reading, bench), u))
 
 
-def _axle_span(reading: wire.AxleSpanReading, bench: Bench) -> list[si.Reading]:
-    front = bench.axle(reading.front_axle, "front_axle")
-    rear = bench.axle(reading.rear_axle, "rear_axle")
+def _axle_span(reading: wire.AxleSpanReading, bench: Bench) -> si.Reading:
+    front = bench.axles.named(reading.front_axle, "front_axle")
+    rear = bench.axles.named(reading.rear_axle, "rear_axle")
     if front.distance >= rear.distance:
         raise FaultError(
             CONTRACT_BROKEN,
@@ -81,12 +82,12 @@ def _axle_span(reading: wire.AxleSpanReading, bench: Bench) -> list[si.Reading]:
             f"axle {rear.number} does not stand behind axle {front.number}",
             "Name the axle nearer the front in `front_axle` and the other in `rear_axle`.",
         )
-    u, _ = bench.instruments.of("axle_span", reading.uncertainty, reading.instrument)
-    return [si.AxleSpan(front.number, rear.number, *_sides(reading, bench), u)]
+    u, _ = bench.sure("axle_span", reading.uncertainty, reading.instrument)
+    return _new(si.AxleSpan, (front.number, rear.number, *_sides(reading, bench), u))
 
 
-def _kingpin_span(reading: wire.KingpinSpanReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
+def _kingpin_span(reading: wire.KingpinSpanReading, bench: Bench) -> si.Reading:
+    axle = bench.axles[reading.axle][0]
     if not bench.vehicle.towed:
         raise FaultError(
             READING_IMPOSSIBLE,
@@ -94,8 +95,8 @@ def _kingpin_span(reading: wire.KingpinSpanReading, bench: Bench) -> list[si.Rea
             f"a {bench.vehicle.kind} is not measured from a kingpin",
             "Send it as a trailer or a dolly, or use axle_span or setback_span readings.",
         )
-    u, _ = bench.instruments.of("kingpin_span", reading.uncertainty, reading.instrument)
-    return [si.KingpinSpan(axle, *_sides(reading, bench), u)]
+    u, _ = bench.sure("kingpin_span", reading.uncertainty, reading.instrument)
+    return _new(si.KingpinSpan, (axle, *_sides(reading, bench), u))
 
 
 def _baseline(text: str | None, axle: Axle, bench: Bench) -> float:
@@ -111,8 +112,8 @@ def _baseline(text: str | None, axle: Axle, bench: Bench) -> float:
     return axle.tyre_diameter
 
 
-def _toe_width(reading: wire.ToeWidthReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle)
+def _toe_width(reading: wire.ToeWidthReading, bench: Bench) -> si.Reading:
+    axle = bench.axles[reading.axle]
     front, rear = bench.tape(reading.front, "front"), bench.tape(reading.rear, "rear")
     baseline = _baseline(reading.baseline, axle, bench)
     if abs(rear - front) > baseline:
@@ -122,12 +123,12 @@ def _toe_width(reading: wire.ToeWidthReading, bench: Bench) -> list[si.Reading]:
             "front and rear differ by more than the baseline they are read over",
             "Read both widths between the same two scribe lines.",
         )
-    u, _ = bench.instruments.of("toe_width", reading.uncertainty, reading.instrument)
-    return [si.ToeWidth(axle.number, front, rear, baseline, u)]
+    u, _ = bench.sure("toe_width", reading.uncertainty, reading.instrument)
+    return _new(si.ToeWidth, (axle.number, front, rear, baseline, u))
 
 
-def _toe_scale(reading: wire.ToeScaleReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle)
+def _toe_scale(reading: wire.ToeScaleReading, bench: Bench) -> si.Reading:
+    axle = bench.axles[reading.axle]
     form, value = parse_toe(reading.toe, bench.unit)
     baseline = None
     if form == "length" or reading.baseline is not None:
@@ -140,10 +141,10 @@ def _toe_scale(reading: wire.ToeScaleReading, bench: Bench) -> list[si.Reading]:
             f"a toe of {reading.toe!r} is beyond 45 degrees",
             "Write the total toe, such as 1/16 over its baseline, 0.09° or 1.5 mm/m.",
         )
-    u, _ = bench.instruments.of("toe_scale", reading.uncertainty, reading.instrument)
+    u, _ = bench.sure("toe_scale", reading.uncertainty, reading.instrument)
     # Where the scale is not marked in length, its error is taken over the tyre's size or 1 m.
     over = baseline or axle.tyre_diameter or 1.0
-    return [si.ToeScale(axle.number, slope, u / over, baseline)]
+    return _new(si.ToeScale, (axle.number, slope, u / over, baseline))
 
 
 def _slope(form: str, value: float, baseline: float | None) -> float:
@@ -153,9 +154,10 @@ def _slope(form: str, value: float, baseline: float | None) -> float:
     return value if form == "slope" or abs(value) > STEEPEST else math.tan(value)
 
 
-def _wheel_angle(reading: wire.WheelAngleReading, bench: Bench) -> list[si.Reading]:
-    axle, side = bench.axle(reading.axle).number, reading.side.value
-    u, _ = bench.instruments.of("wheel_angle", reading.uncertainty, reading.instrument)
+def wheel_angles(reading: wire.WheelAngleReading, bench: Bench) -> list[si.Reading]:
+    """The angles of one wheel, each a reading of its own."""
+    axle, side = bench.axles[reading.axle][0], reading.side.value
+    u, _ = bench.sure("wheel_angle", reading.uncertainty, reading.instrument)
     read: list[si.Reading] = []
     for angle, text in (
         ("toe", reading.toe),
@@ -174,8 +176,8 @@ def _wheel_angle(reading: wire.WheelAngleReading, bench: Bench) -> list[si.Readi
     return read
 
 
-def _caster_sweep(reading: wire.CasterSweepReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
+def _caster_sweep(reading: wire.CasterSweepReading, bench: Bench) -> si.Reading:
+    axle = bench.axles[reading.axle][0]
     turn = parse_angle(reading.turn)
     if not LEAST_TURN <= turn <= MOST_TURN:
         raise FaultError(
@@ -186,29 +188,32 @@ def _caster_sweep(reading: wire.CasterSweepReading, bench: Bench) -> list[si.Rea
         )
     left = bench.angle(reading.camber_left_turn, "camber_left_turn")
     right = bench.angle(reading.camber_right_turn, "camber_right_turn")
-    u, _ = bench.instruments.of("caster_sweep", reading.uncertainty, reading.instrument)
-    return [si.CasterSweep(axle, reading.side.value, turn, left, right, u)]
+    u, _ = bench.sure("caster_sweep", reading.uncertainty, reading.instrument)
+    return _new(si.CasterSweep, (axle, reading.side.value, turn, left, right, u))
 
 
-def _wedge(reading: wire.WedgeReading, bench: Bench) -> list[si.Reading]:
-    axle = bench.axle(reading.axle).number
-    tapers = []
-    for side in ("left", "right"):
-        taper = bench.angle(getattr(reading, side), side)
-        if taper < 0:
-            raise FaultError(
-                NEGATIVE_TAPE_READING,
-                side,
-                f"the taper of the {side} wedge is negative",
-                f"Write the taper without a sign and say in `{side}_thick_end` where it is thick.",
-            )
-        thick = getattr(reading, f"{side}_thick_end")
-        tapers.append(taper if thick is wire.ThickEnd.REAR else -taper)
-    u, _ = bench.instruments.of("wedge", reading.uncertainty, reading.instrument)
-    return [si.Wedge(axle, tapers[0], tapers[1], u)]
+def _wedge(reading: wire.WedgeReading, bench: Bench) -> si.Reading:
+    axle = bench.axles[reading.axle][0]
+    left = _taper(reading.left, reading.left_thick_end, "left", bench)
+    right = _taper(reading.right, reading.right_thick_end, "right", bench)
+    u, _ = bench.sure("wedge", reading.uncertainty, reading.instrument)
+    return _new(si.Wedge, (axle, left, right, u))
 
 
-READ: dict[type, Callable[[Any, Bench], list[si.Reading]]] = {
+def _taper(text: str, thick: wire.ThickEnd, side: str, bench: Bench) -> float:
+    """Taper of the wedge of one side, thick end to the rear positive."""
+    taper = bench.angle(text, side)
+    if taper < 0:
+        raise FaultError(
+            NEGATIVE_TAPE_READING,
+            side,
+            f"the taper of the {side} wedge is negative",
+            f"Write the taper without a sign and say in `{side}_thick_end` where it is thick.",
+        )
+    return taper if thick is REAR else -taper
+
+
+READ: dict[type, Callable[[Any, Bench], si.Reading]] = {
     wire.SightlineReading: _sightline,
     wire.FrameGapReading: _frame_gap,
     wire.SetbackSpanReading: _setback_span,
@@ -216,7 +221,6 @@ READ: dict[type, Callable[[Any, Bench], list[si.Reading]]] = {
     wire.KingpinSpanReading: _kingpin_span,
     wire.ToeWidthReading: _toe_width,
     wire.ToeScaleReading: _toe_scale,
-    wire.WheelAngleReading: _wheel_angle,
     wire.CasterSweepReading: _caster_sweep,
     wire.WedgeReading: _wedge,
 }

@@ -6,11 +6,11 @@ from typing import Any, NamedTuple
 from service.contract import readings as wire
 from service.contract.intake_bench import Bench
 from service.contract.intake_errors import FaultError, unreadable
-from service.contract.intake_kinds import READ
+from service.contract.intake_kinds import READ, wheel_angles
 from service.contract.problems import FieldError
+from service.contract.readings import WheelAngleReading
 from service.geometry import readings as si
 from service.geometry.angle_text import parse_angle
-from service.geometry.length_text import parse_length
 from service.geometry.quantity import QuantityError
 from service.geometry.toe_text import parse_toe
 
@@ -33,12 +33,15 @@ def readings_of(wires: list[wire.Reading], bench: Bench, errors: list[FieldError
     places: list[int] = []
     for place, reading in enumerate(wires):
         try:
-            read = READ[type(reading)](reading, bench)
+            if isinstance(reading, WheelAngleReading):
+                angles = wheel_angles(reading, bench)
+                found += angles
+                places += [place] * len(angles)
+            else:
+                found.append(READ[type(reading)](reading, bench))
+                places.append(place)
         except (QuantityError, FaultError) as error:
             errors += _explain(reading, place, bench, error)
-            continue
-        found += read
-        places += [place] * len(read)
     return Readings(found, places)
 
 
@@ -71,7 +74,7 @@ def _check_text(reading: Any, value: Any, field: str, bench: Bench) -> None:
     elif kind in TAPED_KINDS:
         bench.tape(value, field)
     else:
-        parse_length(value, bench.unit)
+        bench.lengths[value]
 
 
 def _check_toe(reading: Any, value: Any, field: str, bench: Bench) -> None:
@@ -82,7 +85,7 @@ def _check_toe(reading: Any, value: Any, field: str, bench: Bench) -> None:
 
 
 def _check_axle(reading: Any, value: Any, field: str, bench: Bench) -> None:
-    bench.axle(value, field)
+    bench.axles.named(value, field)
 
 
 def _check_span(reading: Any, value: Any, field: str, bench: Bench) -> None:
@@ -94,7 +97,7 @@ def _check_angle(reading: Any, value: Any, field: str, bench: Bench) -> None:
 
 
 def _check_uncertainty(reading: Any, value: Any, field: str, bench: Bench) -> None:
-    bench.instruments.of(reading.__struct_config__.tag, value, None)
+    bench.sure(reading.__struct_config__.tag, value, None)
 
 
 FIELD_CHECKS: dict[str, Callable[[Any, Any, str, Bench], None]] = {

@@ -12,6 +12,9 @@ from service.geometry.quantity import QuantityError
 from service.geometry.uncertainty import DEFAULT_BY_KIND, REHANG, from_resolution
 
 ANGLE_KINDS = frozenset({"wheel_angle", "caster_sweep", "wedge"})
+USUAL = {kind: (u, REHANG) for kind, u in DEFAULT_BY_KIND.items()}
+"""Standard uncertainty of one side, and re-hang angle, where no instrument is told."""
+
 FINEST_LENGTH, FINEST_ANGLE = 1e-6, 1e-7
 """A micrometre and a fiftieth of a second of arc: no reading in a yard is surer than that."""
 
@@ -22,6 +25,7 @@ class Instruments:
     def __init__(self, wires: Sequence[Instrument], unit: str, errors: list[FieldError]) -> None:
         self.unit = unit
         self.by_kind: dict[str, tuple[float, float]] = {}
+        self.usual = USUAL
         self.by_name: dict[str, tuple[str, tuple[float, float]]] = {}
         for place, wire in enumerate(wires):
             try:
@@ -37,22 +41,26 @@ class Instruments:
                 self.by_kind[kind] = known
             else:
                 self.by_name[wire.name] = (kind, known)
+        if self.by_kind:
+            self.usual = USUAL | self.by_kind
 
     def of(self, kind: str, uncertainty: str | None, name: str | None) -> tuple[float, float]:
         """Standard uncertainty of one side and re-hang angle for a reading of `kind`."""
+        if name is None and uncertainty is None:
+            return self.usual[kind]
         if name is not None:
             of_kind, known = self.by_name.get(name, ("", (0.0, 0.0)))
             if of_kind != kind:
                 raise _unknown_name(name, kind, of_kind)
         else:
-            known = self.by_kind.get(kind) or (DEFAULT_BY_KIND[kind], REHANG)
+            known = self.usual[kind]
         if uncertainty is None:
             return known
         return self._size(kind, uncertainty, "uncertainty"), known[1]
 
     def sureness(self, kind: str) -> tuple[float, float]:
         """Standard uncertainty of one side, and re-hang angle, of a reading yet to be taken."""
-        return self.by_kind.get(kind) or (DEFAULT_BY_KIND[kind], REHANG)
+        return self.usual[kind]
 
     def _read(self, wire: Instrument) -> tuple[float, float]:
         kind = wire.kind.value
