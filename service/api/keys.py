@@ -4,7 +4,7 @@ Making a key takes no idempotency key: its answer holds a secret, and a kept ans
 too. Where an answer was lost, revoke the key that the list shows and make another.
 """
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Annotated
 
 from litestar import delete, get, post
@@ -20,8 +20,8 @@ from service.contract.keys import (
     RotationRequest,
     StoredKey,
 )
-from service.contract.problem_catalogue import CONFLICT, NOT_FOUND
-from service.contract.problems import ProblemError
+from service.contract.problem_catalogue import CONFLICT, CONTRACT_BROKEN, NOT_FOUND
+from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply
 from service.store import keys
 from service.store.keys import KeyRecord
@@ -31,9 +31,8 @@ from service.store.keys import KeyRecord
 async def create_key(request: AnyRequest, data: Annotated[KeyRequest, Body()]) -> Reply[NewKey]:
     """Make a key of the shop; its token is answered here and never again."""
     scopes = [scope.value for scope in data.scopes]
-    record, token = await write(
-        request, lambda scope: keys.create(scope, data.name, scopes, data.expires_at)
-    )
+    ends = _to_come(data.expires_at)
+    record, token = await write(request, lambda scope: keys.create(scope, data.name, scopes, ends))
     return _new(record, token)
 
 
@@ -63,7 +62,8 @@ async def rotate_key(
 ) -> Reply[NewKey]:
     """Make a key of the same name and scopes; the old one ends after the overlap."""
     overlap = timedelta(minutes=data.overlap_minutes)
-    record, token = await write(request, lambda scope: keys.rotate(scope, id, overlap))
+    ends = _to_come(data.expires_at)
+    record, token = await write(request, lambda scope: keys.rotate(scope, id, overlap, ends))
     request.app.state["vouched"].forget()
     return _new(record, token)
 
@@ -73,6 +73,16 @@ async def revoke_key(request: AnyRequest, id: ThingId) -> None:
     """End a key at once, for good; repeating it changes nothing."""
     await write(request, lambda scope: keys.revoke(scope, id))
     request.app.state["vouched"].forget()
+
+
+def _to_come(expires_at: datetime | None) -> datetime | None:
+    """The end that was asked for; one that is past makes no key."""
+    if expires_at is not None and expires_at <= datetime.now(UTC):
+        detail = "The key would have ended before it was made."
+        hint = "Give a time that is to come, or leave it out."
+        kind = CONTRACT_BROKEN.type
+        raise ProblemError.of_broken_rules([FieldError("#/expires_at", detail, hint, kind)])
+    return expires_at
 
 
 def _new(record: KeyRecord, token: str) -> Reply[NewKey]:

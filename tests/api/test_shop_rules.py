@@ -55,6 +55,27 @@ async def test_a_rotated_key_overlaps_with_its_successor(client: Client) -> None
     assert timedelta(minutes=4) < ends <= timedelta(minutes=5)
 
 
+async def test_a_successor_ends_when_its_key_would_have_or_when_it_is_told(client: Client) -> None:
+    ends, later = (
+        (datetime.now(UTC) + timedelta(days=days)).isoformat(timespec="seconds") for days in (7, 9)
+    )
+    body = {"name": "till", "scopes": ["read"], "expires_at": ends}
+    made = (await client.post("/v1/keys", json=body)).json()
+    path = f"/v1/keys/{made['key']['id']}/rotations"
+    for body, expected in (({}, ends), ({"expires_at": later}, later)):
+        new = (await client.post(path, json={"overlap_minutes": 60 * 24 * 30, **body})).json()
+        found = datetime.fromisoformat(new["key"]["expires_at"])
+        assert found == datetime.fromisoformat(expected)
+
+
+async def test_no_key_is_made_that_has_ended(client: Client) -> None:
+    body = {"name": "till", "scopes": ["read"], "expires_at": "2020-02-29T12:00:00Z"}
+    answer = await client.post("/v1/keys", json=body)
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "#/expires_at"
+    assert len((await client.get("/v1/keys")).json()["items"]) == 1
+
+
 async def test_the_last_use_of_a_key_is_noted(client: Client) -> None:
     for _ in range(20):
         [key] = (await client.get("/v1/keys")).json()["items"]
