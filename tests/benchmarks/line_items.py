@@ -75,7 +75,7 @@ def _finding(quantity: str, axle: int, verdict: str, reference: int | None = Non
 
 
 def microseconds(task: Callable[[], object], number: int = 20) -> float:
-    """The best of five hundred short runs, in microseconds of this process's processor time a call."""
+    """The best of five hundred short runs, in microseconds of processor time a call."""
     return min(repeat(task, timer=process_time, number=number, repeat=500)) / number * 1e6
 
 
