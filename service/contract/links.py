@@ -7,7 +7,9 @@ _ETAG = "$response.header.ETag"
 _SAME_ID = "$request.path.id"
 
 
-def _link(operation: str, description: str, body: Schema | None = None, **parameters: str) -> Schema:
+def _link(
+    operation: str, description: str, body: Schema | None = None, **parameters: str
+) -> Schema:
     """A link; `if_match` stands for the header, and `body` for what is known of the request's."""
     if "if_match" in parameters:
         parameters["If-Match"] = parameters.pop("if_match")
