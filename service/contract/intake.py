@@ -4,11 +4,10 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from service.contract.intake_adjusters import Adjusters
-from service.contract.intake_bench import Bench
+from service.contract.intake_bench import bench_of
 from service.contract.intake_errors import FaultError, refuse, unreadable
 from service.contract.intake_readings import readings_of
 from service.contract.intake_targets import targets_of
-from service.contract.intake_uncertainty import Instruments
 from service.contract.intake_vehicle import vehicle_of
 from service.contract.problem_catalogue import (
     NEGATIVE_TAPE_READING,
@@ -53,12 +52,12 @@ class Intake(NamedTuple):
 def intake_of(request: SolutionRequest) -> Intake:
     """Read a request. Raises ProblemError that names every fault found in it."""
     errors: list[FieldError] = []
-    unit = request.length_unit.value
+    unit = request.length_unit._value_
     vehicle = vehicle_of(request.vehicle, unit, errors)
     sound = not errors
-    instruments = Instruments(request.instruments, unit, errors)
+    bench = bench_of(request.instruments, unit, vehicle, errors)
     found: list[FieldError] = []
-    readings, places = readings_of(request.readings, Bench(unit, vehicle, instruments), found)
+    readings, places = readings_of(request.readings, bench, found)
     # Readings are checked against the axles: with those in doubt, only their texts are judged.
     errors += found if sound else [error for error in found if error.type in OF_TEXTS]
     targets = targets_of(request, errors)
@@ -82,7 +81,7 @@ def intake_of(request: SolutionRequest) -> Intake:
         centring,
         frame,
         adjusters,
-        instruments.sureness,
+        bench.instruments.sureness,
     )
 
 

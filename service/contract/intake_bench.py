@@ -1,5 +1,8 @@
 """What readings are read against: the unit, the axles, the instruments, and what can be true."""
 
+from collections.abc import Sequence
+from functools import lru_cache
+
 from service.contract.intake_errors import FaultError
 from service.contract.intake_uncertainty import Instruments
 from service.contract.intake_vehicle import SHORTEST
@@ -8,7 +11,9 @@ from service.contract.problem_catalogue import (
     NEGATIVE_TAPE_READING,
     READING_IMPOSSIBLE,
 )
-from service.geometry.angle_text import parse_angle
+from service.contract.problems import FieldError
+from service.contract.readings import Instrument
+from service.geometry.angle_text import ANGLES
 from service.geometry.length_text import LENGTHS
 from service.geometry.vehicle import Axle, Vehicle
 
@@ -41,13 +46,15 @@ class Bench:
 
     `lengths` holds the metres of a text, `sure` is what `Instruments.of` says, `reference` the
     number of the axle that carries a sightline's scale unless another is named, 0 for a pin.
+    Nothing in it changes, so that one serves all vehicles of a model.
     """
 
-    __slots__ = ("axles", "lengths", "reference", "sure", "unit", "vehicle")
+    __slots__ = ("axles", "instruments", "lengths", "reference", "sure", "unit", "vehicle")
 
     def __init__(self, unit: str, vehicle: Vehicle, instruments: Instruments) -> None:
         self.unit = unit
         self.vehicle = vehicle
+        self.instruments = instruments
         self.lengths = LENGTHS[unit]
         self.sure = instruments.of
         standing = vehicle.axles and not vehicle.towed
@@ -76,8 +83,9 @@ class Bench:
 
     def span(self, text: str, field: str) -> float:
         """A length that something is divided by, so that it must not vanish."""
-        value = self.tape(text, field)
+        value = self.lengths[text]
         if value < SHORTEST:
+            self.tape(text, field)  # which refuses a negative one in its own words
             raise FaultError(
                 READING_IMPOSSIBLE,
                 field,
@@ -88,7 +96,7 @@ class Bench:
 
     def angle(self, text: str, field: str) -> float:
         """An angle that a wheel can have."""
-        value = parse_angle(text)
+        value = ANGLES[text]
         if abs(value) > STEEPEST:
             raise FaultError(
                 READING_IMPOSSIBLE,
@@ -97,3 +105,18 @@ class Bench:
                 "Write the angle in degrees, such as 0.25 or 0°15'.",
             )
         return value
+
+
+def bench_of(
+    wires: Sequence[Instrument], unit: str, vehicle: Vehicle, errors: list[FieldError]
+) -> Bench:
+    """What readings are read against, adding to `errors` whatever is wrong with the instruments."""
+    if wires:
+        return Bench(unit, vehicle, Instruments(wires, unit, errors))
+    return _usual_bench(unit, vehicle)
+
+
+@lru_cache(maxsize=1024)
+def _usual_bench(unit: str, vehicle: Vehicle) -> Bench:
+    """The bench of a vehicle of whose instruments nothing is told."""
+    return Bench(unit, vehicle, Instruments((), unit, []))

@@ -33,7 +33,7 @@ def readings_of(wires: list[wire.Reading], bench: Bench, errors: list[FieldError
     places: list[int] = []
     for place, reading in enumerate(wires):
         try:
-            if isinstance(reading, WheelAngleReading):
+            if type(reading) is WheelAngleReading:
                 angles = wheel_angles(reading, bench)
                 found += angles
                 places += [place] * len(angles)

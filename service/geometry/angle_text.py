@@ -1,7 +1,6 @@
 """Angles as people write them, to radians."""
 
 import re
-from functools import lru_cache
 from math import radians
 
 from service.geometry import spelling
@@ -17,6 +16,7 @@ from service.geometry.refusal_of_numbers import (
     zero_denominator,
 )
 from service.geometry.spelling import DEGREE, DIGITS, MINUTE, SECOND, SPACE, UP_TO_59, VULGAR
+from service.geometry.text_memory import TextMemory
 
 LARGEST_ANGLE = 360
 """Degrees."""
@@ -37,17 +37,24 @@ ANGLE_PATTERN = spelling.published(_ANGLE)
 _match = re.compile(_ANGLE).fullmatch
 
 
-@lru_cache(maxsize=16_384)
 def parse_angle(text: str) -> float:
     """The angle in radians that the text states in degrees, or in degrees, minutes and seconds.
 
     The sign holds for the whole text: -0°15' is a quarter of a degree below zero. Raises
     QuantityError.
     """
+    return ANGLES[text]
+
+
+def _parse_angle(text: str) -> float:
     angle = _radians(text)
     if angle is None:
         raise refusal(text, _SUBJECT, _reads_angle, ANGLE_CHECKS)
     return angle
+
+
+ANGLES = TextMemory(_parse_angle)
+"""Radians by text, for those who read many texts: `parse_angle` without a call."""
 
 
 def _reads_angle(text: str) -> bool:

@@ -2,7 +2,8 @@
 
 Every reading names its axle by number. `u` is the standard uncertainty (k=1) of one side of one
 reading, in metres or radians. `shape()` is what kind of equation the reading makes, `numbers()`
-what stands in it: vehicles whose shapes are equal are solved as stacked arrays.
+what stands in it: vehicles whose shapes are equal are solved as stacked arrays. The numbers are
+fields that follow each other, so that they are cut out as a slice.
 """
 
 from typing import NamedTuple
@@ -30,7 +31,7 @@ class Sightline(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Left, right, uncertainty, re-hang angle."""
-        return (self.left, self.right, self.u, self.rehang)
+        return self[1:5]
 
 
 class FrameGap(NamedTuple):
@@ -47,7 +48,7 @@ class FrameGap(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Left, right, uncertainty."""
-        return (self.left, self.right, self.u)
+        return self[1:]
 
 
 class SetbackSpan(NamedTuple):
@@ -65,7 +66,7 @@ class SetbackSpan(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Left, right, spread, uncertainty."""
-        return (self.left, self.right, self.spread, self.u)
+        return self[1:]
 
 
 class AxleSpan(NamedTuple):
@@ -84,7 +85,7 @@ class AxleSpan(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Left, right, spread, uncertainty."""
-        return (self.left, self.right, self.spread, self.u)
+        return self[2:]
 
 
 class KingpinSpan(NamedTuple):
@@ -102,7 +103,7 @@ class KingpinSpan(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Left, right, spread, uncertainty."""
-        return (self.left, self.right, self.spread, self.u)
+        return self[1:]
 
 
 class ToeWidth(NamedTuple):
@@ -120,7 +121,7 @@ class ToeWidth(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Front, rear, baseline, uncertainty."""
-        return (self.front, self.rear, self.baseline, self.u)
+        return self[1:]
 
 
 class ToeScale(NamedTuple):
@@ -159,7 +160,7 @@ class WheelAngle(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Value, uncertainty."""
-        return (self.value, self.u)
+        return self[3:]
 
 
 class CasterSweep(NamedTuple):
@@ -178,7 +179,7 @@ class CasterSweep(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Turn, camber at the left turn, camber at the right turn, uncertainty."""
-        return (self.turn, self.camber_left_turn, self.camber_right_turn, self.u)
+        return self[2:]
 
 
 class Wedge(NamedTuple):
@@ -195,7 +196,7 @@ class Wedge(NamedTuple):
 
     def numbers(self) -> tuple[float, ...]:
         """Left, right, uncertainty."""
-        return (self.left, self.right, self.u)
+        return self[1:]
 
 
 Reading = (
