@@ -1,10 +1,12 @@
 """Writes a solution: axles, pairs, findings, and what they rest on."""
 
+from collections.abc import Callable, Sequence
+from operator import itemgetter
 from typing import NamedTuple
 
 from service import __version__
 from service.contract.answer_cautions import cautions_of
-from service.contract.answer_estimates import Scale, clean, estimates_of, given_length
+from service.contract.answer_estimates import Scale, clean, estimates_of, given_length, scale_of
 from service.contract.answer_findings import findings_of
 from service.contract.answer_plan import planned
 from service.contract.answer_running import running_of
@@ -36,8 +38,7 @@ ENGINE = f"axlewright {__version__}"
 AXLE_FIELDS = AxleGeometry.__struct_fields__[2:]
 """Every field of an axle after its number and role, each an estimate or null."""
 
-BASELINE = AXLE_FIELDS.index("toe_baseline")
-NO_PAIR = dict.fromkeys(("scrub", "span_difference"))
+BASELINE = "toe_baseline"
 ROLES = {role.value: role for role in AxleRole}
 
 
@@ -86,17 +87,18 @@ def judged(intake: Intake, solved: Solved) -> Worked:
 def write(request: SolutionRequest, worked: Worked) -> Solution:
     """Write the answer to a request that is worked out."""
     intake, solved, todo, found = worked
-    scale = Scale(request.length_unit, request.fraction, request.text)
-    estimates = estimates_of(solved, scale)
+    scale = scale_of(request.length_unit, request.fraction, request.text)
+    pattern, estimates = solved.pattern, estimates_of(solved, scale)
+    told = _told(solved, estimates, scale)
     kept_as = worked.kept_as
     plan = planned(request, intake, solved, found, todo, scale) if request.plan else None
     return Solution(
         engine=ENGINE,
         length_unit=request.length_unit,
         target_set=kept_as,
-        axles=_axles(solved, estimates, scale),
-        pairs=_pairs(solved.pattern, estimates),
-        findings=findings_of(found, todo, solved.pattern, estimates, scale, kept_as),
+        axles=_axles(pattern, told),
+        pairs=_pairs(pattern, told),
+        findings=findings_of(found, todo, pattern, estimates, scale, kept_as),
         plan=[] if plan is None else plan.steps,
         prediction=None if plan is None else _prediction(plan.plan, todo, scale, kept_as),
         remaining=[] if plan is None else plan.remaining,
@@ -112,12 +114,13 @@ def _prediction(
 ) -> Prediction | None:
     if plan.predicted is None or plan.findings is None or not plan.moves:
         return None
-    solved = plan.predicted
+    solved, pattern = plan.predicted, plan.predicted.pattern
     estimates = estimates_of(solved, scale)
+    told = _told(solved, estimates, scale)
     return Prediction(
-        axles=_axles(solved, estimates, scale),
-        pairs=_pairs(solved.pattern, estimates),
-        findings=findings_of(plan.findings, todo, solved.pattern, estimates, scale, kept_as),
+        axles=_axles(pattern, told),
+        pairs=_pairs(pattern, told),
+        findings=findings_of(plan.findings, todo, pattern, estimates, scale, kept_as),
     )
 
 
@@ -131,51 +134,75 @@ def _unsolvable() -> ProblemError:
     return ProblemError(READING_IMPOSSIBLE, "No vehicle fits these readings.", [error])
 
 
-def _axles(solved: Solved, estimates: list[Estimate], scale: Scale) -> list[AxleGeometry]:
-    found = []
-    for number, role, slots, baseline in _axle_forms(solved.pattern):
-        row: list[Estimate | None] = [None if at is None else estimates[at] for at in slots]
-        if baseline is not None:
-            row[BASELINE] = given_length(solved.numbers[baseline], scale)
-        found.append(AxleGeometry(number, role, *row))
-    return found
+def _axles(pattern: Pattern, told: Sequence[Estimate | None]) -> list[AxleGeometry]:
+    return [AxleGeometry(number, role, *pick(told)) for number, role, pick in _axle_forms(pattern)]
 
 
-class AxleForm(NamedTuple):
-    """Which estimate fills each field of an axle, and where its toe baseline stands."""
-
-    number: int
-    role: AxleRole
-    slots: tuple[int | None, ...]
-    baseline: int | None
+def _told(solved: Solved, estimates: list[Estimate], scale: Scale) -> list[Estimate | None]:
+    """The estimates, then the toe baselines, and last the null of what no reading reaches."""
+    numbers = solved.numbers
+    given = [given_length(numbers[at], scale) for at in _baselines(solved.pattern).values()]
+    return [*estimates, *given, None]
 
 
-def _axle_forms(pattern: Pattern) -> list[AxleForm]:
-    forms: list[AxleForm] | None = pattern.kept.get("axle forms")
+Pick = Callable[[Sequence[Estimate | None]], tuple[Estimate | None, ...]]
+"""Takes from what is told (`_told`) what stands in each field of an axle."""
+
+
+def _axle_forms(pattern: Pattern) -> list[tuple[int, AxleRole, Pick]]:
+    forms: list[tuple[int, AxleRole, Pick]] | None = pattern.kept.get("axle forms")
     if forms is None:
         forms = pattern.kept["axle forms"] = [
-            _axle_form(pattern, axle[0], ROLES[axle[1]]) for axle in pattern.shape.axles
+            (axle[0], ROLES[axle[1]], itemgetter(*_slots(pattern, axle[0])))
+            for axle in pattern.shape.axles
         ]
     return forms
 
 
-def _axle_form(pattern: Pattern, number: int, role: AxleRole) -> AxleForm:
+def _slots(pattern: Pattern, number: int) -> list[int]:
+    """Where each field of an axle stands in what is told, -1 for what no reading reaches."""
     own = {
         quantity.name: place
         for place, quantity in enumerate(pattern.quantities)
         if quantity.axle == number and quantity.reference is None
     }
-    baselines = [q.baseline for q in pattern.quantities if q.axle == number and q.baseline]
-    slots = tuple(own.get(name) for name in AXLE_FIELDS)
-    return AxleForm(number, role, slots, baselines[0] if baselines else None)
+    baselines = list(_baselines(pattern))
+    if number in baselines:
+        own[BASELINE] = len(pattern.quantities) + baselines.index(number)
+    return [own.get(name, -1) for name in AXLE_FIELDS]
 
 
-def _pairs(pattern: Pattern, estimates: list[Estimate]) -> list[PairGeometry]:
-    of_pair = {pair: dict(NO_PAIR) for pair in pattern.pairs}
-    for quantity, estimate in zip(pattern.quantities, estimates, strict=True):
-        if quantity.reference is not None:
-            of_pair[quantity.reference, quantity.axle][quantity.name] = estimate
-    return [PairGeometry(front=f, rear=r, **told) for (f, r), told in of_pair.items()]
+def _baselines(pattern: Pattern) -> dict[int, int]:
+    """By axle that has one, where its toe baseline stands among the numbers."""
+    kept: dict[int, int] | None = pattern.kept.get("baselines")
+    if kept is None:
+        kept = pattern.kept["baselines"] = {}
+        for quantity in pattern.quantities:
+            if quantity.baseline:
+                kept.setdefault(quantity.axle, quantity.baseline)
+    return kept
+
+
+def _pairs(pattern: Pattern, told: Sequence[Estimate | None]) -> list[PairGeometry]:
+    return [
+        PairGeometry(front=front, rear=rear, scrub=told[scrub], span_difference=told[span])
+        for front, rear, scrub, span in _pair_forms(pattern)
+    ]
+
+
+def _pair_forms(pattern: Pattern) -> list[tuple[int, int, int, int]]:
+    """Each pair, and where its scrub and span difference stand in what is told, or -1."""
+    forms: list[tuple[int, int, int, int]] | None = pattern.kept.get("pair forms")
+    if forms is None:
+        own = {
+            (quantity.reference, quantity.axle, quantity.name): place
+            for place, quantity in enumerate(pattern.quantities)
+        }
+        forms = pattern.kept["pair forms"] = [
+            (f, r, own.get((f, r, "scrub"), -1), own.get((f, r, "span_difference"), -1))
+            for f, r in pattern.pairs
+        ]
+    return forms
 
 
 def _assumptions(solved: Solved, intake: Intake, scale: Scale) -> list[Assumption]:

@@ -1,9 +1,8 @@
 """Writes findings; what does not change from vehicle to vehicle is worked out once a pattern."""
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
-from service.contract.answer_estimates import RADIAN, Scale, clean
+from service.contract.answer_estimates import RADIAN, Scale, clean, forms_of
 from service.contract.estimates import Estimate
 from service.contract.solution import Finding, Verdict
 from service.contract.target_sets import Quantity
@@ -20,22 +19,18 @@ from service.geometry.targets import Target
 
 QUANTITIES = {quantity.value: quantity for quantity in Quantity}
 VERDICTS = {verdict.value: verdict for verdict in Verdict}
+CONFORMING = Verdict.CONFORMING.value
 
 
-class Form(NamedTuple):
-    """The part of a finding that its row and its axle settle, in the units of the answer."""
+Form = tuple[
+    str, Quantity, int, int | None, float, float | None, float | None, str, str, str, str, str
+]
+"""The part of a finding that its row and its axle settle, in the units of the answer: id, quantity,
+axle, front axle of a pair, nominal, lower and upper limit, source; then in words whose quantity it
+is and its limits, and what stands before and after the estimate of one that surely conforms."""
 
-    id: str
-    quantity: Quantity
-    axle: int
-    reference: int | None
-    nominal: float
-    lower: float | None
-    upper: float | None
-    source: str
-    name: str
-    """The quantity in words, and whose it is."""
-    limits: str
+SURE = 0.99
+"""Above this probability every finding that conforms has one and the same words."""
 
 
 def findings_of(
@@ -48,28 +43,30 @@ def findings_of(
 ) -> list[Finding]:
     """The findings of one vehicle; `kept_as` names a built-in target set, whose forms are kept."""
     forms = _forms(todo, pattern, scale, kept_as)
-    written = []
-    for judged, job, kept in zip(found, todo, forms, strict=True):
-        form = _form(judged.target, job, pattern, scale) if job.scaled else kept
-        estimate = estimates[judged.quantity]
-        text = ""
-        if scale.text:
-            text = finding_words(
-                form.name, estimate.text, judged.verdict, form.limits, judged.probability
-            )
+    words, written = scale.text, []
+    for at, (place, target, chance, state) in enumerate(found):
+        form = forms[at] or _form(target, todo[at], pattern, scale)
+        name, quantity, axle, front, nominal, low, high, source, whose, limits, before, after = form
+        estimate = estimates[place]
+        if not words:
+            text = ""
+        elif chance > SURE and state == CONFORMING:
+            text = f"{before}{estimate.text}{after}"
+        else:
+            text = finding_words(whose, estimate.text, state, limits, chance)
         written.append(
             Finding(
-                form.id,
-                form.quantity,
-                form.axle,
-                form.reference,
+                name,
+                quantity,
+                axle,
+                front,
                 estimate,
-                form.nominal,
-                form.lower,
-                form.upper,
-                VERDICTS[judged.verdict],
-                judged.probability,
-                form.source,
+                nominal,
+                low,
+                high,
+                VERDICTS[state],
+                chance,
+                source,
                 text,
             )
         )
@@ -78,13 +75,16 @@ def findings_of(
 
 def _forms(
     todo: Sequence[Judgement], pattern: Pattern, scale: Scale, kept_as: str | None
-) -> list[Form]:
-    key = ("finding forms", kept_as, scale.unit, scale.denominator)
-    forms: list[Form] | None = pattern.kept.get(key) if kept_as else None
+) -> list[Form | None]:
+    """Forms by row, None for a row whose limits hang on the vehicle."""
+    if kept_as is None:
+        return [None] * len(todo)
+    kept = forms_of(pattern, scale).findings
+    forms = kept.get(kept_as)
     if forms is None:
-        forms = [_form(job.target, job, pattern, scale) for job in todo]
-        if kept_as:
-            pattern.kept[key] = forms
+        forms = kept[kept_as] = [
+            None if job.scaled else _form(job.target, job, pattern, scale) for job in todo
+        ]
     return forms
 
 
@@ -92,7 +92,10 @@ def _form(target: Target, job: Judgement, pattern: Pattern, scale: Scale) -> For
     quantity = pattern.quantities[job.quantity]
     factor = scale.per_metre if quantity.length else RADIAN
     lower, upper = target.lower, target.upper
-    return Form(
+    whose = f"{where_words(quantity.axle, quantity.reference)}: {QUANTITY_NAMES[quantity.name]}"
+    limits = limits_words(quantity.name, lower, upper, scale.unit, scale.denominator)
+    before, _, after = finding_words(whose, "\0", CONFORMING, limits, 1.0).partition("\0")
+    return (
         finding_id(quantity),
         QUANTITIES[quantity.name],
         quantity.axle,
@@ -101,6 +104,8 @@ def _form(target: Target, job: Judgement, pattern: Pattern, scale: Scale) -> For
         None if lower is None else clean(lower * factor),
         None if upper is None else clean(upper * factor),
         target.source,
-        f"{where_words(quantity.axle, quantity.reference)}: {QUANTITY_NAMES[quantity.name]}",
-        limits_words(quantity.name, lower, upper, scale.unit, scale.denominator),
+        whose,
+        limits,
+        before,
+        after,
     )

@@ -9,7 +9,9 @@ float noise must not make them flicker.
 from functools import lru_cache
 from math import gcd, pi
 
-_HALF = 0.5 + 1e-9
+HALF = 0.5 + 1e-9
+"""Added to the magnitude of steps, whose whole part is then the nearest step."""
+
 _STEPS_PER_METRE = {"mm": 10_000.0, "cm": 10_000.0}
 _INCHES_PER_METRE = 1 / 0.0254
 _HUNDREDTHS_PER_RADIAN = 18_000 / pi
@@ -61,6 +63,9 @@ LENGTHS = frozenset(
 )  # fmt: skip
 """The quantities in metres; all others are in radians."""
 
+MOST_SAID = 1024
+"""So many texts of one quantity are kept, of 100 bytes or so each; then all are made anew."""
+
 _APART_BY_COMMA = frozenset(
     {"thrust_difference", "setback", "skew", "wedge_left", "wedge_right", "scrub"}
 )
@@ -73,13 +78,8 @@ def estimate_words(quantity: str, value: float, unit: str, denominator: int) -> 
     `denominator` is that of the smallest step in inches. Raises KeyError for a quantity without
     words, ValueError for a NaN and OverflowError for an infinite value.
     """
-    if quantity in LENGTHS:
-        per_metre = denominator * _INCHES_PER_METRE if unit == "in" else _STEPS_PER_METRE[unit]
-        exact = value * per_metre
-        steps = int(exact + _HALF) if exact >= 0 else int(exact - _HALF)
-        return _length_estimate(quantity, steps, unit, denominator)
-    exact = value * _HUNDREDTHS_PER_RADIAN
-    return _angle_estimate(quantity, int(exact + _HALF) if exact >= 0 else int(exact - _HALF))
+    per, said = spoken(quantity, unit, denominator)
+    return said[int(value * per + (HALF if value >= 0.0 else -HALF))]
 
 
 def direction_words(quantity: str, value: float) -> str:
@@ -97,7 +97,7 @@ def length_words(metres: float, unit: str, denominator: int = 32) -> str:
     Raises ValueError for a NaN and OverflowError for an infinite value.
     """
     per_metre = denominator * _INCHES_PER_METRE if unit == "in" else _STEPS_PER_METRE[unit]
-    return _length_magnitude(int(abs(metres) * per_metre + _HALF), unit, denominator)
+    return _length_magnitude(int(abs(metres) * per_metre + HALF), unit, denominator)
 
 
 def angle_words(radians: float) -> str:
@@ -105,17 +105,46 @@ def angle_words(radians: float) -> str:
 
     Raises ValueError for a NaN and OverflowError for an infinite value.
     """
-    return _angle_magnitude(int(abs(radians) * _HUNDREDTHS_PER_RADIAN + _HALF))
+    return _angle_magnitude(int(abs(radians) * _HUNDREDTHS_PER_RADIAN + HALF))
 
 
-@lru_cache(maxsize=16_384)
-def _length_estimate(quantity: str, steps: int, unit: str, denominator: int) -> str:
-    return _joined(quantity, _length_magnitude(abs(steps), unit, denominator), steps)
+class Said(dict[int, str]):
+    """The display texts of one quantity by signed steps of its scale, made when asked for first."""
+
+    def __init__(self, quantity: str, unit: str, denominator: int) -> None:
+        super().__init__()
+        self.quantity = quantity
+        self.unit = unit
+        self.denominator = denominator
+
+    def __missing__(self, steps: int) -> str:
+        if self.quantity in LENGTHS:
+            magnitude = _length_magnitude(abs(steps), self.unit, self.denominator)
+        else:
+            magnitude = _angle_magnitude(abs(steps))
+        if len(self) >= MOST_SAID:
+            self.clear()
+        text = self[steps] = _joined(self.quantity, magnitude, steps)
+        return text
 
 
-@lru_cache(maxsize=16_384)
-def _angle_estimate(quantity: str, hundredths: int) -> str:
-    return _joined(quantity, _angle_magnitude(abs(hundredths)), hundredths)
+@lru_cache(maxsize=256)
+def spoken(quantity: str, unit: str, denominator: int) -> tuple[float, Said]:
+    """Steps of the scale of a quantity to a metre or radian, and its texts by them.
+
+    The nearest step to a value is the whole part of the steps that it makes and HALF, away from 0.
+    Raises KeyError for a quantity without words.
+    """
+    direction_words(quantity, 0.0)
+    if quantity not in LENGTHS:
+        return _HUNDREDTHS_PER_RADIAN, _said_of_angle(quantity)
+    per_metre = denominator * _INCHES_PER_METRE if unit == "in" else _STEPS_PER_METRE[unit]
+    return per_metre, Said(quantity, unit, denominator)
+
+
+@lru_cache(maxsize=64)
+def _said_of_angle(quantity: str) -> Said:
+    return Said(quantity, "deg", 1)
 
 
 def _joined(quantity: str, magnitude: str, steps: int) -> str:

@@ -12,10 +12,12 @@ from service.geometry.length_text import parse_length
 from service.geometry.wording import (
     DIRECTIONS,
     LENGTHS,
+    MOST_SAID,
     angle_words,
     direction_words,
     estimate_words,
     length_words,
+    spoken,
 )
 
 INCH = 0.0254
@@ -229,3 +231,12 @@ def test_what_is_not_finite_has_no_words(quantity: str) -> None:
 def test_a_quantity_without_words_is_an_error() -> None:
     with pytest.raises(KeyError):
         estimate_words("odometer", 1.0, "in", 32)
+
+
+def test_texts_of_a_quantity_that_are_too_many_to_keep_are_made_anew() -> None:
+    _, said = spoken("camber_left", "deg", 32)
+    first = said[1]
+    for steps in range(2 * MOST_SAID):
+        assert said[steps].startswith(f"{steps // 100}.") or not steps
+        assert len(said) <= MOST_SAID
+    assert said[1] == first == "0.01° positive"
