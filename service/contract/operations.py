@@ -66,8 +66,9 @@ def completed(
         finished["requestBody"] = _with_examples(operation["requestBody"], samples)
     for media_type, (sent, answered) in handler.opt.get("lines", {}).items():
         # A stream of lines is described by what one line holds.
-        finished["requestBody"]["content"][media_type] = {"schema": {"$ref": REF + sent}}
-        answers[good]["content"][media_type] = {"schema": {"$ref": REF + answered}}
+        for holder, held in ((finished["requestBody"], sent), (answers[good], answered)):
+            line = {"content": {media_type: {"schema": {"$ref": REF + held}}}}
+            holder["content"] |= _with_examples(line, samples)["content"]
     return {**finished, "responses": dict(sorted(answers.items()))}
 
 
