@@ -1,18 +1,23 @@
 """A guard on the way out: JSON has no NaN and no infinity, and msgspec would write null.
 
 The guard of an answer's type is written out as Python source once, in the way that `dataclasses`
-writes `__init__`: every float of the answer times zero, added up. The sum is 0.0 exactly when all
-are finite, since inf * 0 and nan * 0 are NaN. That costs some 20 ns a number; a check in
-`__post_init__` costs eight times as much.
+writes `__init__`: every float of the answer, added up. With NaN or an infinity among them the sum
+is not finite; should finite numbers make it overflow, they are looked at one by one. That costs a
+third less than to add up each number times zero, and a check in `__post_init__` more than eight
+times as much.
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import cache
+from itertools import groupby
+from math import isfinite
 from typing import Any
 
 import msgspec
 from msgspec import inspect as wire
+
+ADD = "z += "
 
 
 class NotFiniteError(ArithmeticError):
@@ -22,28 +27,39 @@ class NotFiniteError(ArithmeticError):
 def require_finite(answer: object) -> None:
     """Raise `NotFiniteError` when any number in an answer's struct is not finite."""
     cls: Any = type(answer)
-    if _sum_of_zeros(cls)(answer) != 0.0:
+    if not isfinite(_sum(cls)(answer)) and _walked(answer) != 0.0:
         raise NotFiniteError(f"{cls.__name__} holds a number that is not finite")
 
 
 @cache
-def _sum_of_zeros(cls: type) -> Callable[[Any], float]:
+def _sum(cls: type) -> Callable[[Any], float]:
     if not issubclass(cls, msgspec.Struct):
         return _walked
     lines = ["def guard(v0):", "    z = 0.0"]
-    lines += [f"    {line}" for line in _checks(wire.type_info(cls), "v0", 0, ())]
+    lines += [f"    {line}" for line in _joined(_checks(wire.type_info(cls), "v0", 0, ()))]
     names: dict[str, Any] = {"walked": _walked}
     exec("\n".join([*lines, "    return z"]), names)  # noqa: S102 - made of our own field names
     guard: Callable[[Any], float] = names["guard"]
     return guard
 
 
+def _joined(lines: Iterable[str]) -> Iterator[str]:
+    """The lines with neighbours that add to z made one, which spares z a store and a load."""
+    for indent, group in groupby(
+        lines, lambda line: line[: line.find(ADD)] if ADD in line else None
+    ):
+        if indent is None:
+            yield from group
+        else:
+            yield indent + ADD + " + ".join([line.strip().removeprefix(ADD) for line in group])
+
+
 def _checks(info: wire.Type, name: str, depth: int, above: tuple[type, ...]) -> Iterator[str]:
-    """Source lines that add the zeros of the value called `name` to z; none if it has no float."""
+    """Source lines that add the floats of the value called `name` to z; none if it has none."""
     if isinstance(info, wire.Metadata):
         yield from _checks(info.type, name, depth, above)
     elif isinstance(info, wire.FloatType):
-        yield f"z += {name} * 0.0"
+        yield f"{ADD}{name}"
     elif isinstance(info, wire.StructType) and info.cls not in above:
         for field in info.fields:
             yield from _assigned(f"{name}.{field.name}", field.type, depth, (*above, info.cls))
@@ -56,12 +72,12 @@ def _checks(info: wire.Type, name: str, depth: int, above: tuple[type, ...]) -> 
         parts = [part for part in info.types if not isinstance(part, wire.NoneType)]
         inner = list(_checks(parts[0], name, depth, above)) if len(parts) == 1 else []
         if len(parts) > 1 and _may_hold_floats(info):
-            inner = [f"z += walked({name})"]
+            inner = [f"{ADD}walked({name})"]
         if inner:
             yield f"if {name} is not None:"
             yield from (f"    {line}" for line in inner)
     elif _may_hold_floats(info):
-        yield f"z += walked({name})"
+        yield f"{ADD}walked({name})"
 
 
 def _assigned(source: str, info: wire.Type, depth: int, above: tuple[type, ...]) -> Iterator[str]:
@@ -84,7 +100,11 @@ def _may_hold_floats(info: wire.Type) -> bool:
 
 
 def _walked(value: Any) -> float:
-    """The same sum for values whose type says little: mappings, unions, recursive structs."""
+    """The sum of every float times zero, 0.0 when all are finite, since inf * 0 is NaN.
+
+    It serves values whose type says little, such as mappings, unions and recursive structs, and
+    sums that overflow.
+    """
     if isinstance(value, float):
         return value * 0.0
     if isinstance(value, msgspec.Struct):

@@ -77,6 +77,22 @@ def test_a_finite_number_passes_wherever_it_is(place: str, good: float) -> None:
     require_finite(PLACES[place](good))
 
 
+def test_finite_numbers_pass_even_where_their_sum_is_not() -> None:
+    require_finite(branch(numbers=[1e308, 1e308]))
+    require_finite(Branch(leaf=Leaf(value=-1e308, maybe=-1e308)))
+
+
+@pytest.mark.parametrize("bad", BAD)
+def test_a_number_that_is_not_finite_is_found_beside_a_sum_that_overflows(bad: float) -> None:
+    with pytest.raises(NotFiniteError):
+        require_finite(branch(numbers=[1e308, 1e308, bad]))
+
+
+def test_infinities_that_cancel_are_found() -> None:
+    with pytest.raises(NotFiniteError):
+        require_finite(branch(numbers=[math.inf, -math.inf]))
+
+
 def test_without_the_guard_nan_would_go_out_as_null() -> None:
     """The reason for the guard; msgspec 0.22 writes null for NaN and both infinities."""
     assert msgspec.json.encode([math.nan, math.inf]) == b"[null,null]"
