@@ -17,9 +17,8 @@ from service.geometry.wording import angle_words, length_words
 def expectation(expected: planning.Expectation, intake: Intake, scale: Scale) -> Expectation:
     """One reading of the request as it must show once a step is right."""
     reading = intake.readings[expected.reading]
-    kind, axle = str(reading.shape()[0]), reading.shape()[1]
-    if kind == "axle_span":
-        axle = reading.shape()[2]
+    shape = reading.shape()
+    kind, axle = str(shape[0]), shape[2 if shape[0] == "axle_span" else 1]
     return Expectation(
         pointer=pointer_to("readings", intake.places[expected.reading]),
         kind=ReadingKind(kind),

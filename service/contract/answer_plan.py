@@ -87,25 +87,27 @@ def _numbered(steps: list[PlanStep]) -> list[PlanStep]:
     return steps
 
 
-def _step(action: PlanAction, text: str, **told: object) -> PlanStep:
-    nothing = dict.fromkeys(
-        (
-            "axle",
-            "reference_axle",
-            "reading",
-            "side",
-            "ends",
-            "direction",
-            "amount",
-            "exact",
-            "turns",
-        )
+NOTHING = dict.fromkeys(
+    (
+        "axle",
+        "reference_axle",
+        "reading",
+        "side",
+        "ends",
+        "direction",
+        "amount",
+        "exact",
+        "turns",
     )
+)
+
+
+def _step(action: PlanAction, text: str, **told: object) -> PlanStep:
     return PlanStep(
         step=0,
         action=action,
         text=text,
-        **{"expect": [], "because": [], **nothing, **told},  # type: ignore[arg-type]
+        **{"expect": [], "because": [], **NOTHING, **told},  # type: ignore[arg-type]
     )
 
 

@@ -15,7 +15,10 @@ NONCONFORMING_UPTO = 0.05
 # A reading exactly at its limit lands a few units of rounding (about 1e-15 m) to either side of
 # it, by the road its arithmetic took. One picometre, or picoradian, is far below any reading.
 _ROUNDING = 1e-12
-_ROOT_HALF = sqrt(0.5)
+ROOT_HALF = sqrt(0.5)
+
+_ALL = 6.0
+"""From here on erf is 1 to the last bit: its tail is 2e-17."""
 
 
 def conformance_probability(
@@ -38,11 +41,13 @@ def conformance_probability(
     if lower is None:
         if upper is None:
             return 1.0
-        return 0.5 * erfc((value - upper) / standard_uncertainty * _ROOT_HALF)
-    below = (lower - value) / standard_uncertainty * _ROOT_HALF
+        return 0.5 * erfc((value - upper) / standard_uncertainty * ROOT_HALF)
+    below = (lower - value) / standard_uncertainty * ROOT_HALF
     if upper is None:
         return 0.5 * erfc(below)
-    above = (upper - value) / standard_uncertainty * _ROOT_HALF
+    above = (upper - value) / standard_uncertainty * ROOT_HALF
+    if below < -_ALL and above > _ALL:
+        return 1.0
     if below > 0.0:
         return 0.5 * (erfc(below) - erfc(above))
     if above < 0.0:

@@ -60,7 +60,7 @@ def choose(row: Row, to_nominal: bool) -> Choice:
     if size == 1:
         return _alone(row, to_nominal)
     search = Search(row, to_nominal)
-    best = search.way(1)
+    best = search.only_one() or search.way(1)
     for longest in range(2, size + 1):
         # Whatever moves more values next to each other moves more values in all.
         if best.excess <= NOT_OUT and len(best.moved) < longest:
@@ -100,6 +100,21 @@ class Search:
         # By how much each value, and each difference of two, is out where both stay.
         self.out = [_out(place[0].limits) for place in row.places]
         self.apart = [0.0, *(_out(link.limits) for link in row.links)]
+
+    def only_one(self) -> Way | None:
+        """The way that moves the one value that is out by itself, if that mends all there is.
+
+        It is the best there is: where that value stays more is left out, and no way moves fewer.
+        None where more is out, or where more than that value has to move.
+        """
+        out = [place for place, excess in enumerate(self.out) if excess]
+        if len(out) != 1 or self.out[out[0]] <= 2 * NOT_OUT:
+            return None
+        (place,) = out
+        if any(excess for at, excess in enumerate(self.apart) if at not in (place, place + 1)):
+            return None
+        way = self._moving(AT_FRONT, place, place + 1)
+        return way if way is not None and way.excess <= NOT_OUT else None
 
     def way(self, longest: int) -> Way:
         """The best way to the end of the row in which no more than `longest` neighbours move.

@@ -124,8 +124,11 @@ class Scales:
             self.shown[number] = base, then
             if all(abs(t[1] - n[1]) < NOTICED for n, t in zip(now, then, strict=True)):
                 continue
+            # An end that is planned itself shows what the step shows.
             edges = edges or [
-                _edge(before, value, edge, planned - NUDGE, planned + NUDGE) for edge in within
+                _edge(before, value, edge, planned - NUDGE, planned + NUDGE)
+                for edge in within
+                if edge != planned
             ]
             found.append(Expectation(number, _marks(reading, base, then, edges)))
         return found

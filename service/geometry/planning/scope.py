@@ -59,6 +59,9 @@ AIMS = BEAMS | WHEEL_TOES | {"thrust", "thrust_difference", "kingpin_difference"
 """Quantities by the action that mends them; a single wheel's toe hangs on two."""
 
 
+THRUST, SKEW, SCRUB = (Told(name, same) for name in ("thrust", "skew", "scrub"))
+
+
 class Scope:
     """Makes the rows of one vehicle."""
 
@@ -72,9 +75,9 @@ class Scope:
 
     def aims(self) -> Row | None:
         """Aims of the axles that do not steer, front to rear."""
-        straight = [axle[0] for axle in self.solved.pattern.shape.axles if not axle[2]]
         limits = self.limits
-        if not any(limits.any_broken(AIMS, axle) for axle in straight):
+        straight = [axle[0] for axle in self.solved.pattern.shape.axles if not axle[2]]
+        if not any(limits.any_broken(AIMS, axle) for axle in straight if axle in limits.broken):
             return None
         places: list[list[Value]] = []
         links: list[Link] = []
@@ -98,7 +101,7 @@ class Scope:
         """How the beam of a steered axle stands."""
         if not self.limits.any_broken(BEAMS, axle):
             return None
-        told = [Told("skew", same)]
+        told = [SKEW]
         if self.limits.has("setback", axle):
             told.append(Told("setback", arc(self.limits.length("setback", axle))))
         place = self.unknown["beam", axle]
@@ -166,7 +169,7 @@ class Scope:
 
     def _aim_told(self, axle: int, start: float, adjuster: Adjuster | None) -> Iterable[Told]:
         """What the aim of an axle makes; setback and skew of one that does not steer too."""
-        yield Told("thrust", same)
+        yield THRUST
         limits, pattern, numbers = self.limits, self.solved.pattern, self.solved.numbers
         behind = numbers[pattern.distance_of[axle]]
 
@@ -186,15 +189,15 @@ class Scope:
             yield Told("kingpin_difference", at(lambda distance: _from_kingpin(distance, spread)))
         if limits.has("setback", axle):
             yield Told("setback", arc(limits.length("setback", axle)))
-        yield Told("skew", same)
-        if ("toe", axle) in self.unknown:
+        yield SKEW
+        if limits.has("toe_left", axle) or limits.has("toe_right", axle):
             toe = self.solved.unknowns[self.unknown["toe", axle]]
             yield Told("toe_left", lambda value: value - toe / 2)
             yield Told("toe_right", lambda value: toe / 2 - value, falls=True)
 
     def _aim_link(self, rear: int) -> Link:
         start = 0.0
-        told = [Told("scrub", same)]
+        told = [SCRUB]
         for name in AIM_LINKS:
             if self.limits.has(name, rear):
                 start = self._difference(rear, name)

@@ -113,10 +113,12 @@ def turns_words(move: Move) -> str:
 def fitting(value: float, lower: float, upper: float, step: float) -> float:
     """The whole step nearest to a value that lies within limits; the value itself if none does."""
     count = value / step
-    for whole in sorted((math.floor(count), math.ceil(count)), key=lambda at: abs(at - count)):
-        if lower <= whole * step <= upper:
-            return whole * step
-    return value
+    whole, other = math.floor(count), math.ceil(count)
+    if other - count < count - whole:
+        whole, other = other, whole
+    if lower <= whole * step <= upper:
+        return whole * step
+    return other * step if lower <= other * step <= upper else value
 
 
 def step_of(unit: str, denominator: int) -> float:
