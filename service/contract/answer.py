@@ -103,8 +103,8 @@ def write(request: SolutionRequest, worked: Worked) -> Solution:
         prediction=None if plan is None else _prediction(plan.plan, todo, scale, kept_as),
         remaining=[] if plan is None else plan.remaining,
         running=running_of(request, solved, scale) if request.running else None,
-        assumptions=_assumptions(solved, intake, scale),
-        suspects=_suspects(solved, intake, scale),
+        assumptions=_assumptions(solved, intake, scale) if pattern.assumed else [],
+        suspects=_suspects(solved, intake, scale) if solved.doubtful else [],
         cautions=cautions_of(request, intake, solved, scale),
     )
 

@@ -51,7 +51,7 @@ def cautions_of(
     request: SolutionRequest, intake: Intake, solved: Solved, scale: Scale
 ) -> list[Caution]:
     """Conditions in doubt, results hard to believe, and how to work safely."""
-    found = _conditions(request.conditions)
+    found = [] if request.conditions == SOUND else _conditions(request.conditions)
     for doubt in doubts(intake.vehicle, intake.readings, solved):
         found.append(_doubt(doubt, intake, scale))
     found.append(SAFETY)
@@ -61,8 +61,6 @@ def cautions_of(
 def _conditions(conditions: Conditions | None) -> list[Caution]:
     if conditions is None:
         return [Caution(code="conditions-unsaid", pointer=pointer_to("conditions"), text=UNSAID)]
-    if conditions == SOUND:
-        return []
     found = []
     for name, text in DENIED_TEXTS.items():
         if getattr(conditions, name) is False:

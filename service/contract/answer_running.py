@@ -16,27 +16,26 @@ WHEEL_FREE, STEER_FREE = 0.05, 0.005
 
 def running_of(request: SolutionRequest, solved: Solved, scale: Scale) -> Running | None:
     """Straight running of a solved vehicle; None where an aim that matters is not told."""
-    run = solved.run
-    if run is None:
+    if solved.run is None:
         return None
-    basis = Basis.PARTLY_ASSUMED if solved.pattern.assumed else Basis.MEASURED
+    _, crab, crab_u, turn, turn_u, slips, sines = solved.run
+    pattern = solved.pattern
+    basis = Basis.PARTLY_ASSUMED if pattern.assumed else Basis.MEASURED
     steer = wheel = held = None
-    if not solved.pattern.shape.towed:
-        steer = _estimate(run.turn, run.turn_u, basis, scale)
+    if not pattern.shape.towed:
+        steer = _estimate(turn, turn_u, basis, scale)
         ratio = request.steering_ratio
         if ratio is not None:
-            wheel = _estimate(run.turn * ratio, run.turn_u * ratio, basis, scale)
+            wheel = _estimate(turn * ratio, turn_u * ratio, basis, scale)
         held = hold_of(steer, wheel)
     return Running(
-        crab=_estimate(run.crab, run.crab_u, basis, scale),
+        crab=_estimate(crab, crab_u, basis, scale),
         steer=steer,
         steering_wheel=wheel,
         hold=held,
         axles=[
             AxleRun(axle[0], slip * RADIAN, sine * FEET_PER_MILE, sine * METRES_PER_KILOMETRE)
-            for axle, slip, sine in zip(
-                solved.pattern.shape.axles, run.slips, run.sines, strict=True
-            )
+            for axle, slip, sine in zip(pattern.shape.axles, slips, sines, strict=True)
         ],
     )
 
@@ -53,10 +52,9 @@ def _estimate(value: float, u: float, basis: Basis, scale: Scale) -> Estimate:
 
 def hold_of(steer: Estimate, wheel: Estimate | None) -> Hold:
     """What the driver does."""
-    told = wheel or steer
-    what, free = ("front wheels", STEER_FREE)
+    told, what, free = steer, "front wheels", STEER_FREE
     if wheel is not None:
-        what, free = "steering wheel", WHEEL_FREE
+        told, what, free = wheel, "steering wheel", WHEEL_FREE
     if abs(told.value) < free:
         return Hold(side=HoldSide.NONE, text=told.text and "No hold needed.")
     side = HoldSide.RIGHT if told.value > 0 else HoldSide.LEFT

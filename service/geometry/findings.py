@@ -9,7 +9,15 @@ from service.geometry.pattern import Pattern
 from service.geometry.quantities import Quantity
 from service.geometry.solve import Solved
 from service.geometry.targets import PAIR_QUANTITIES, Target, TargetSet, applies, over_baseline
-from service.geometry.verdict import conformance_probability, verdict
+from service.geometry.verdict import (
+    CONFORMING_FROM,
+    GUARDED,
+    VerdictName,
+    conformance_probability,
+    verdict,
+)
+
+made = tuple.__new__
 
 
 class Judgement(NamedTuple):
@@ -86,14 +94,18 @@ def judgements_of(pattern: Pattern, target_set: TargetSet, built_in: bool) -> li
 def judge(solved: Solved, todo: list[Judgement], rule: str) -> list[Finding]:
     """Judge one solved vehicle; `rule` is "guarded" or "simple"."""
     values, uncertainties = solved.values, solved.uncertainties
-    found = []
+    guarded, found = rule == GUARDED, []
     for place, row, scaled in todo:
         value = values[place]
         target = over_baseline(row, baseline_of(solved, place)) if scaled else row
         lower, upper = target.lower, target.upper
         probability = conformance_probability(value, uncertainties[place], lower, upper)
-        state = verdict(probability, value, lower, upper, rule)
-        found.append(Finding(place, target, probability, state))
+        if guarded and probability >= CONFORMING_FROM:
+            state: VerdictName = "conforming"
+        else:
+            state = verdict(probability, value, lower, upper, rule)
+        # As `Finding(...)` makes it, in half the time.
+        found.append(made(Finding, (place, target, probability, state)))
     return found
 
 

@@ -33,12 +33,10 @@ class Doubt(NamedTuple):
 
 def doubts(vehicle: Vehicle, readings: Sequence[Reading], solved: Solved) -> list[Doubt]:
     """List what is implausible in one solved vehicle."""
-    values = solved.values
-    found = [
-        Doubt(code, axle, None, values[place])
-        for place, most, code, axle in _looked_at(solved.pattern)
-        if abs(values[place]) > most
-    ]
+    values, found = solved.values, []
+    for place, most, code, axle in _looked_at(solved.pattern):
+        if not -most <= values[place] <= most:
+            found.append(Doubt(code, axle, None, values[place]))
     for place in _spans(solved.pattern):
         size = _span_excess(vehicle, readings[place])
         if abs(size) > SPAN_SLACK:
