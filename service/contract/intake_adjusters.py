@@ -41,6 +41,8 @@ TURNS = re.compile(r"\s*\bturns?\s*\Z", re.IGNORECASE)
 class Adjusters:
     """How the axles of one request can be moved; asked only when something has to move."""
 
+    __slots__ = ("axles", "given", "readings", "unit", "wires")
+
     def __init__(
         self,
         wires: list[wire.Axle],

@@ -63,11 +63,10 @@ class Bench:
 
     def tapes(self, left: str, right: str) -> tuple[float, float]:
         """The lengths in the fields `left` and `right`, as a tape shows them."""
-        lengths = self.lengths
-        shown = lengths[left], lengths[right]
-        if shown[0] < 0 or shown[1] < 0:
+        on_left, on_right = self.lengths[left], self.lengths[right]
+        if on_left < 0 or on_right < 0:
             return self.tape(left, "left"), self.tape(right, "right")
-        return shown
+        return on_left, on_right
 
     def tape(self, text: str, field: str) -> float:
         """A length that a tape shows."""

@@ -1,7 +1,7 @@
 """Reads all readings of a request, and names everything that is wrong with those that are."""
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any
 
 from service.contract import readings as wire
 from service.contract.intake_bench import Bench
@@ -20,15 +20,13 @@ TAPED_KINDS = frozenset({"frame_gap", "setback_span", "axle_span", "kingpin_span
 ANGLE_KINDS = frozenset({"wheel_angle", "caster_sweep", "wedge"})
 
 
-class Readings(NamedTuple):
-    """The readings in SI and, for each, the place of the request's reading it came from."""
+def readings_of(
+    wires: list[wire.Reading], bench: Bench, errors: list[FieldError]
+) -> tuple[list[si.Reading], list[int]]:
+    """The readings in SI and, for each, the place of the request's reading it came from.
 
-    readings: list[si.Reading]
-    places: list[int]
-
-
-def readings_of(wires: list[wire.Reading], bench: Bench, errors: list[FieldError]) -> Readings:
-    """Return the readings in SI, adding to `errors` whatever is wrong with any of them."""
+    Adds to `errors` whatever is wrong with any of them.
+    """
     found: list[si.Reading] = []
     places: list[int] = []
     for place, reading in enumerate(wires):
@@ -42,7 +40,7 @@ def readings_of(wires: list[wire.Reading], bench: Bench, errors: list[FieldError
                 places.append(place)
         except (QuantityError, FaultError) as error:
             errors += _explain(reading, place, bench, error)
-    return Readings(found, places)
+    return found, places
 
 
 def _explain(
