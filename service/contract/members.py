@@ -79,16 +79,20 @@ def _compiled(struct: wire.StructType, counters: dict[type, Counter]) -> Counter
 def _lines(field: wire.Field, default: str, names: dict[str, Any]) -> Iterator[str]:
     """Source lines that count one field: itself where it is optional, and what it holds."""
     held = list(_held(field.type, "v"))
-    if held or not field.required:
+    value = "v" if held else f"struct.{field.name}"
+    if held:
         yield f"v = struct.{field.name}"
     if field.required:
         yield from held
     elif field.default_factory is list:
-        yield "if v:"
+        yield f"if {value}:"
         yield from (f"    {line}" for line in ["n += 1", *held])
     elif field.default is not msgspec.NODEFAULT:
-        names[default] = field.default
-        yield f"if v is not {default}:"
+        if field.default is None or isinstance(field.default, bool):
+            default = repr(field.default)  # a constant is nearer at hand than a global name
+        else:
+            names[default] = field.default
+        yield f"if {value} is not {default}:"
         yield from (f"    {line}" for line in ["n += 1", *held])
     else:
         raise UncountableError(field)
