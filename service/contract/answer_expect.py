@@ -1,6 +1,7 @@
 """Writes what scales and tapes must show once a step of a plan is right."""
 
 import math
+from functools import lru_cache
 
 from service.contract.answer_estimates import RADIAN, Scale, clean
 from service.contract.estimates import EstimateUnit
@@ -13,6 +14,10 @@ from service.geometry.planning.words import HUNDREDTH, fitting, step_of
 from service.geometry.readings import CasterSweep, Reading, ToeScale, Wedge, WheelAngle
 from service.geometry.wording import angle_words, length_words
 
+KINDS = {kind.value: kind for kind in ReadingKind}
+ANGLED = (WheelAngle, CasterSweep, Wedge)
+"""Readings in degrees."""
+
 
 def expectation(expected: planning.Expectation, intake: Intake, scale: Scale) -> Expectation:
     """One reading of the request as it must show once a step is right."""
@@ -20,11 +25,16 @@ def expectation(expected: planning.Expectation, intake: Intake, scale: Scale) ->
     shape = reading.shape()
     kind, axle = str(shape[0]), shape[2 if shape[0] == "axle_span" else 1]
     return Expectation(
-        pointer=pointer_to("readings", intake.places[expected.reading]),
-        kind=ReadingKind(kind),
+        pointer=_pointer(intake.places[expected.reading]),
+        kind=KINDS[kind],
         axle=int(axle),
         marks=[_mark(mark, reading, scale) for mark in expected.marks],
     )
+
+
+@lru_cache(maxsize=256)
+def _pointer(place: int) -> str:
+    return pointer_to("readings", place)
 
 
 def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
@@ -45,7 +55,7 @@ def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
 
 def _mark_unit(reading: Reading, scale: Scale) -> EstimateUnit:
     """The unit that a reading is read in."""
-    angle = isinstance(reading, WheelAngle | CasterSweep | Wedge)
+    angle = isinstance(reading, ANGLED)
     angle = angle or (isinstance(reading, ToeScale) and reading.baseline is None)
     return EstimateUnit.DEGREE if angle else scale.length
 
@@ -56,7 +66,7 @@ def _shown(mark: float, reading: Reading, scale: Scale) -> float:
         if reading.baseline is None:
             return math.degrees(math.atan(mark))
         return mark * reading.baseline * scale.per_metre
-    if isinstance(reading, WheelAngle | CasterSweep | Wedge):
+    if isinstance(reading, ANGLED):
         return mark * RADIAN
     return mark * scale.per_metre
 

@@ -1,6 +1,7 @@
 """Writes the correction plan of a solution."""
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 from service.contract.answer_cautions import DENIED_TEXTS, SOUND
@@ -41,6 +42,10 @@ ENDS = {
     "left": AdjusterEnds.LEFT_END,
     "right": AdjusterEnds.RIGHT_END,
 }
+
+
+ACTIONS = {action.value: action for action in PlanAction}
+POINTS = {points.value: points for points in MeasuredAt}
 
 
 class Planned(NamedTuple):
@@ -147,21 +152,30 @@ def _move(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> 
     value, adjuster = move.value, move.value.adjuster
     assert adjuster is not None, "a move turns an adjuster"
     is_turn = adjuster.kind == LONGITUDINAL
-    return _step(
-        PlanAction(value.action),
-        move_words(move, scale.unit, scale.denominator) if scale.text else "",
+    return PlanStep(
+        step=0,
+        action=ACTIONS[value.action],
         axle=value.axle,
+        reference_axle=None,
+        reading=None,
         side=_side(move),
-        ends=ENDS[adjuster.end] if adjuster.kind == LONGITUDINAL else None,
+        ends=ENDS[adjuster.end] if is_turn else None,
         direction=_direction(move),
         amount=_amount(move, scale),
         exact=_exact(move, scale),
         turns=_turns(move.amount, adjuster),
-        measured_at=MeasuredAt(adjuster.at) if is_turn else None,
-        spread=_length(adjuster.spread, _words(adjuster.spread, scale), scale) if is_turn else None,
         expect=[expectation(expected, intake, scale) for expected in move.expect],
         because=[ids[place] for place in move.because],
+        text=move_words(move, scale.unit, scale.denominator) if scale.text else "",
+        measured_at=POINTS[adjuster.at] if is_turn else None,
+        spread=_spread(adjuster.spread, scale) if is_turn else None,
     )
+
+
+@lru_cache(maxsize=256)
+def _spread(metres: float, scale: Scale) -> Amount:
+    """How far apart adjusting points lie, which few vehicles tell of themselves."""
+    return _length(metres, _words(metres, scale), scale)
 
 
 def _turns(amount: float, adjuster: Adjuster) -> float | None:
