@@ -29,6 +29,7 @@ from service.api.storing import (
 from service.contract.problem_catalogue import BAD_QUERY, CONFLICT, NOT_FOUND
 from service.contract.problems import FieldError, ProblemError
 from service.contract.replies import Reply
+from service.contract.texts import has_utc
 from service.contract.vin import as_stored
 from service.contract.visits import (
     OdometerUnit,
@@ -263,6 +264,10 @@ def aware(at: datetime | None, name: str) -> datetime | None:
     if at is not None and at.tzinfo is None:
         detail = f"`{name}` has no offset from UTC."
         hint = f"Write {at.isoformat()}Z for UTC, or the offset, with + as %2B."
+        raise ProblemError(BAD_QUERY, detail, [FieldError(f"?{name}", detail, hint)])
+    if not has_utc(at):
+        detail = f"`{name}` has no time in UTC within the years 1 to 9999."
+        hint = "Leave it out to ask for all there is."
         raise ProblemError(BAD_QUERY, detail, [FieldError(f"?{name}", detail, hint)])
     return at
 

@@ -7,7 +7,7 @@ from uuid import UUID
 from msgspec import Meta
 
 from service.contract.base import ClosedStruct, OpenStruct
-from service.contract.texts import AwareTime, ShortText
+from service.contract.texts import AwareTime, ShortText, refuse_no_utc
 
 
 class KeyScope(StrEnum):
@@ -28,6 +28,9 @@ class KeyRequest(ClosedStruct):
     expires_at: AwareTime | None = None
     """When the key ends; never, if left out."""
 
+    def __post_init__(self) -> None:
+        refuse_no_utc("expires_at", self.expires_at)
+
 
 class RotationRequest(ClosedStruct):
     """How a key is replaced."""
@@ -36,6 +39,9 @@ class RotationRequest(ClosedStruct):
     """How long the old key still works."""
     expires_at: AwareTime | None = None
     """When the new key ends; when the old one would have ended, if left out."""
+
+    def __post_init__(self) -> None:
+        refuse_no_utc("expires_at", self.expires_at)
 
 
 class StoredKey(OpenStruct):

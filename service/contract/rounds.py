@@ -7,7 +7,7 @@ from msgspec import Meta
 
 from service.contract.base import AxleNumber, ClosedStruct, OpenStruct
 from service.contract.solution import Solution, SolutionRequest
-from service.contract.texts import AwareTime
+from service.contract.texts import AwareTime, refuse_no_utc
 
 RoundLabel = Annotated[
     str,
@@ -29,6 +29,9 @@ class RoundRequest(ClosedStruct):
     """The readings, as for `POST /v1/solutions`; `target_set` may be one of the shop's own."""
     taken_at: AwareTime | None = None
     """When the readings were taken; now, if left out."""
+
+    def __post_init__(self) -> None:
+        refuse_no_utc("taken_at", self.taken_at)
 
 
 class FigureChange(OpenStruct):

@@ -1,6 +1,6 @@
 """Texts that people write about a vehicle or a visit, and what stored things share on the wire."""
 
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Annotated
 
 from msgspec import Meta
@@ -48,3 +48,23 @@ EventType = Annotated[
         examples=["round.created", "visit.updated"],
     ),
 ]
+
+
+def refuse_no_utc(field: str, at: datetime | None) -> None:
+    """Refuse a time that its offset takes out of the calendar; raises `ValueError`.
+
+    It is written as RFC 3339 asks, but the years 1 to 9999 have no such time in UTC, in which
+    times are kept.
+    """
+    if not has_utc(at):
+        raise ValueError(f"{field} has no time in UTC within the years 1 to 9999")
+
+
+def has_utc(at: datetime | None) -> bool:
+    """Whether a time, if there is one, can be kept in UTC."""
+    if at is not None and at.year in (1, 9999):
+        try:
+            at.astimezone(UTC)
+        except OverflowError:
+            return False
+    return True

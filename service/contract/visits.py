@@ -8,7 +8,7 @@ from msgspec import Meta
 
 from service.contract.base import ClosedStruct, OpenStruct
 from service.contract.solution import Conditions
-from service.contract.texts import AwareTime, Cursor, NoteText, Revision, ShortText
+from service.contract.texts import AwareTime, Cursor, NoteText, Revision, ShortText, refuse_no_utc
 
 Odometer = Annotated[int, Meta(ge=0, le=100_000_000, description="As the odometer shows it.")]
 
@@ -57,6 +57,9 @@ class VisitContent(ClosedStruct):
     pre_checks: Annotated[list[PreCheck], Meta(max_length=50)] = []
     conditions: Conditions | None = None
     notes: NoteText | None = None
+
+    def __post_init__(self) -> None:
+        refuse_no_utc("visited_at", self.visited_at)
 
 
 class Reopening(ClosedStruct):
