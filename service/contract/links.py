@@ -17,7 +17,9 @@ def _link(
     if parameters:
         told["parameters"] = parameters
     if body is not None:
-        told["requestBody"] = body
+        # Not `requestBody`: OpenAPI lets it be any value, openapi-generator a text alone, and
+        # without a valid document it makes no client.
+        told["x-request-body"] = body
     return told
 
 

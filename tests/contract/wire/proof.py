@@ -77,6 +77,7 @@ def prove(
         said["operations"].append({"exclude-path": path, "enabled": False})
     config = SchemathesisConfig.from_dict(said)
     contract = schemathesis.openapi.from_asgi("/openapi.json", app, config=config)
+    _follow_bodies(contract.raw_schema)
     outcome = Outcome(Counter(), Counter(), [])
     for event in schemathesis.engine.from_schema(contract).execute():
         if isinstance(event, events.ScenarioFinished):
@@ -86,6 +87,16 @@ def prove(
         elif isinstance(event, events.FatalError):
             raise event.exception
     return outcome
+
+
+def _follow_bodies(document: Any) -> None:
+    """Hand on the bodies of links, which the document keeps where openapi-generator reads on."""
+    for item in document["paths"].values():
+        for operation in item.values():
+            for answer in operation["responses"].values():
+                for link in answer.get("links", {}).values():
+                    if "x-request-body" in link:
+                        link["requestBody"] = link.pop("x-request-body")
 
 
 def _note(event: events.ScenarioFinished, outcome: Outcome) -> None:
