@@ -3,13 +3,13 @@
 500 cases in a plain run, 5,000 with CI set, 100,000 with `-m long`.
 """
 
-import copy
 import json
 import os
 from typing import Any
 
 import pytest
 from asking import JSON_HEADERS, ask
+from fuzzed import json_bytes, json_values, mutated, spliced
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from litestar import post
@@ -56,66 +56,11 @@ def answer_is_sound(app: Any, path: str, body: bytes, headers: Any = JSON_HEADER
         assert answer.status in (400, 413, 415, 422)
 
 
-def cut_and_spliced(draw: st.DrawFn) -> bytes:
-    """The sample with pieces of it taken out, repeated, or replaced by bytes of any kind."""
-    body = SAMPLE
-    for _ in range(draw(st.integers(1, 4))):
-        begin = draw(st.integers(0, len(body)))
-        end = draw(st.integers(begin, min(len(body), begin + 40)))
-        piece = draw(st.binary(max_size=6) | st.sampled_from(PIECES))
-        body = body[:begin] + piece + body[end:]
-    return body
-
-
-PIECES = [
-    b"", b'"', b"{", b"}", b"[", b"]", b":", b",", b"\\", b"\\u", b"\\ud800", b"NaN", b"1e999",
-    b"-", b"null", b"true", b"3.0", b'"kind":', b'"axle":1,"axle":2,', b"[" * 1500, b'{"a":' * 1500,
-    b"\xef\xbb\xbf", b"\xff", b"\x00", b"9" * 400,
-]  # fmt: skip
-
-json_values = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False)
-    | st.text(max_size=8),
-    lambda inner: (
-        st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3)
-    ),
-    max_leaves=6,
-)  # fmt: skip
-
-
-def places(node: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
-    steps: Any = node.items() if isinstance(node, dict) else ()
-    steps = enumerate(node) if isinstance(node, list) else steps
-    return [path] + [place for step, child in steps for place in places(child, (*path, step))]
-
-
-PLACES = places(json.loads(SAMPLE))[1:]
-
-
-def mutated(draw: st.DrawFn) -> bytes:
-    """The sample with one to three of its values replaced by any others."""
-    body = copy.deepcopy(json.loads(SAMPLE))
-    for _ in range(draw(st.integers(1, 3))):
-        *path, last = draw(st.sampled_from(PLACES))
-        node = body
-        for step in path:
-            node = node[step] if has(node, step) else {}
-        if isinstance(node, dict) or has(node, last):
-            node[last] = draw(json_values)
-    return json.dumps(body).encode("utf-8", "surrogatepass")
-
-
-def has(node: Any, step: Any) -> bool:
-    if isinstance(node, list):
-        return isinstance(step, int) and step < len(node)
-    return isinstance(node, dict) and step in node
-
-
 BODIES = {
     "raw": st.binary(max_size=400),
-    "json": json_values.map(lambda value: json.dumps(value).encode("utf-8", "surrogatepass")),
-    "spliced": st.composite(cut_and_spliced)(),
-    "mutated": st.composite(mutated)(),
+    "json": json_values.map(json_bytes),
+    "spliced": spliced(SAMPLE),
+    "mutated": mutated(json.loads(SAMPLE)),
 }
 
 
