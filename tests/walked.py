@@ -56,7 +56,14 @@ class Step(NamedTuple):
 def shown(operation: str, name: str = "sample") -> Any:
     """A request body of the document."""
     body = OPERATIONS[operation][2]["requestBody"]["content"]["application/json"]
-    return copy.deepcopy(body["examples"][name]["value"])
+    return copy.deepcopy(value_of(body["examples"][name]))
+
+
+def value_of(example: Any) -> Any:
+    """The value of an example, which may be one that others show too."""
+    if "$ref" in example:
+        example = DOCUMENT["components"]["examples"][example["$ref"].rpartition("/")[2]]
+    return example["value"]
 
 
 def open_steps() -> Iterator[Step]:
@@ -71,7 +78,7 @@ def open_steps() -> Iterator[Step]:
             if one["in"] == "query" and one.get("examples")
         }
         for example in bodies.get("examples", {"": {"value": None}}).values():
-            yield Step(name, example["value"], query=query)
+            yield Step(name, value_of(example), query=query)
     yield Step("getTargetSet", path={"id": "common-practice"})
 
 

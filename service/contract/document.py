@@ -19,7 +19,7 @@ from litestar.routes import HTTPRoute
 from litestar.typing import FieldDefinition
 
 import service
-from service.contract.examples import examples
+from service.contract.examples import example_components, examples
 from service.contract.operations import completed, operation_id, tag_of
 from service.contract.problems import Problem
 from service.contract.reading_texts import text_components
@@ -83,6 +83,7 @@ def build_document(routes: Sequence[Any]) -> dict[str, Any]:
         "components": {
             "schemas": schemas,
             "responses": _only_used(responses(), paths),
+            "examples": example_components(samples),
             "headers": HEADERS,
             "securitySchemes": SECURITY_SCHEMES,
         },

@@ -33,6 +33,15 @@ def examples(schemas: dict[str, Schema]) -> dict[str, dict[str, Schema]]:
     return found
 
 
+def example_components(samples: dict[str, dict[str, Schema]]) -> dict[str, Schema]:
+    """The examples as components of the document, each kept once however often it is shown."""
+    return {
+        f"{component}.{name}": example
+        for component, named in samples.items()
+        for name, example in named.items()
+    }
+
+
 def component_and_name(file: Path) -> tuple[str, str]:
     """`solution-request.trailer.json` is `SolutionRequest`, `trailer`; without a name `sample`."""
     stem, _, name = file.name.removesuffix(".json").partition(".")

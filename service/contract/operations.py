@@ -126,13 +126,16 @@ def _component_in(content: Schema) -> str:
 
 def _with_examples(holder: Schema, samples: dict[str, dict[str, Schema]]) -> Schema:
     """A request body or answer with the examples of the component that it holds."""
-    content = {
-        name: {
-            "schema": media.get("schema", {}),
-            **({"examples": found} if (found := samples.get(_component_in({name: media}))) else {}),
+    content: Schema = {}
+    for media_type, media in holder["content"].items():
+        component = _component_in({media_type: media})
+        shown = {
+            name: {"$ref": f"#/components/examples/{component}.{name}"}
+            for name in samples.get(component, ())
         }
-        for name, media in holder["content"].items()
-    }
+        content[media_type] = {"schema": media.get("schema", {})}
+        if shown:
+            content[media_type]["examples"] = shown
     return {**holder, "content": content}
 
 

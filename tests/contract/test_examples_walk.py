@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
-from walked import DOCUMENT, OPERATIONS, Walk, walked
+from walked import DOCUMENT, OPERATIONS, Walk, value_of, walked
 
 COMPONENTS = {"components": DOCUMENT["components"]}
 WITHOUT_SCHEMA = {"text/csv", "text/html", "image/svg+xml", "image/png", "application/pdf"}
@@ -24,7 +24,7 @@ def walk() -> Walk:
 def examples_of(media: Any) -> Iterator[Any]:
     """Values shown by a body, an answer or a parameter."""
     for example in media.get("examples", {}).values():
-        yield example["value"]
+        yield value_of(example)
 
 
 def faults(media: Any) -> list[str]:
