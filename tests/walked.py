@@ -149,10 +149,10 @@ def of_the_office() -> Iterator[Step]:
     card, own = {"id": "alignment-2026"}, {"id": "own"}
     yield Step("putRateCard", shown("putRateCard"), card, headers=match)
     yield Step("putTargetSet", shown("putTargetSet"), own, headers=match)
-    yield Step("getTargetSetVersion", path=own | {"version": 1})
+    yield Step("getTargetSetVersion", path=own | {"number": 1})
     yield Step("listRateCards")
     yield Step("getRateCard", path=card)
-    yield Step("getRateCardVersion", path=card | {"version": 1})
+    yield Step("getRateCardVersion", path=card | {"number": 1})
     yield Step("withdrawRateCard", path=card, headers=match, status=204)
     yield Step("restoreRateCard", path=card)
     yield Step("withdrawTargetSet", path=own, headers=match, status=204)

@@ -85,15 +85,15 @@ async def get_rate_card(request: AnyRequest, id: CardName) -> Reply[RateCardDeta
 
 
 @get(
-    "/v1/rate-cards/{id:str}/versions/{version:int}",
+    "/v1/rate-cards/{id:str}/versions/{number:int}",
     summary="Read a version of a rate card",
     **needs("read"),
 )
 async def get_rate_card_version(
-    request: AnyRequest, id: CardName, version: CardVersion
+    request: AnyRequest, id: CardName, number: CardVersion
 ) -> RateCardDetail:
     """One version as it was, of a withdrawn card too: stored bills go on naming it."""
-    return detail(await read(request, lambda scope: RATE_CARDS.version(scope, id, version)))
+    return detail(await read(request, lambda scope: RATE_CARDS.version(scope, id, number)))
 
 
 @delete(

@@ -71,15 +71,15 @@ async def put_target_set(
 
 
 @get(
-    "/v1/target-sets/{id:str}/versions/{version:int}",
+    "/v1/target-sets/{id:str}/versions/{number:int}",
     summary="Read a version of one's own target set",
     **needs("read"),
 )
 async def get_target_set_version(
-    request: AnyRequest, id: SetName, version: VersionNumber
+    request: AnyRequest, id: SetName, number: VersionNumber
 ) -> TargetSetDetail:
     """One version as it was, of a withdrawn set too: stored rounds go on naming it."""
-    return detail(await read(request, lambda scope: TARGET_SETS.version(scope, id, version)))
+    return detail(await read(request, lambda scope: TARGET_SETS.version(scope, id, number)))
 
 
 @delete(

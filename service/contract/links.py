@@ -92,7 +92,7 @@ _TARGET_SET = {
         "getTargetSetVersion",
         "Read this version.",
         id=_BODY_ID,
-        version="$response.body#/version",
+        number="$response.body#/version",
     ),
     "WithdrawTargetSet": _link("withdrawTargetSet", "Withdraw it.", id=_BODY_ID, if_match=_ETAG),
 }
@@ -103,7 +103,7 @@ _RATE_CARD = {
         "getRateCardVersion",
         "Read this version.",
         id=_BODY_ID,
-        version="$response.body#/version",
+        number="$response.body#/version",
     ),
     "WithdrawRateCard": _link("withdrawRateCard", "Withdraw it.", id=_BODY_ID, if_match=_ETAG),
 }

@@ -18,6 +18,7 @@ from service.store.binding import ShopStatement
 from service.store.database import Store
 from service.store.postgres import PostgresStore
 from service.store.scope import ShopScope
+from service.store.tables import rounds as rounds_table
 from service.store.tables import vehicles, visits
 from service.store.vehicles import VEHICLE_LIST
 from service.store.visits import VISIT_LIST, _vehicles_named
@@ -92,12 +93,29 @@ async def fill(store: Store, shop: UUID) -> UUID:
             ]
         scope._connection.execute(sa.insert(vehicles), cars)
         scope._connection.execute(sa.insert(visits), trips)
+        scope._connection.execute(sa.insert(rounds_table), [_round(trip) for trip in trips])
 
     await store.write(shop, work)
     async with store._engine.begin() as connection:  # as autovacuum would after so many rows
-        await connection.exec_driver_sql("ANALYZE visits, vehicles")
+        await connection.exec_driver_sql("ANALYZE visits, vehicles, rounds")
     FILLED["postgresql"] = shop
     return shop
+
+
+def _round(trip: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "shop_id": trip["shop_id"],
+        "id": uuid4(),
+        "visit_id": trip["id"],
+        "label": "before",
+        "taken_at": trip["visited_at"],
+        "request": b"{}",
+        "solution": b"{}",
+        "target_set": None,
+        "target_set_version": None,
+        "engine": "none",
+        "created_at": trip["created_at"],
+    }
 
 
 @pytest.mark.parametrize("after", [False, True], ids=["first page", "later page"])
