@@ -286,30 +286,37 @@ def name_an_operation_in_snake_case(contract: Json) -> None:
 
 
 @pytest.mark.parametrize(
-    ("plant", "rule"),
+    "faults",
     [
-        (put_a_field_in_camel_case, "house-snake-case"),
-        (leave_a_field_without_a_type, "house-typed"),
-        (answer_a_tuple, "house-no-tuple"),
-        (answer_money_as_a_decimal, "house-no-decimal-format"),
-        (answer_a_number_without_format, "house-number-format"),
-        (answer_a_nullable_number_without_format, "house-number-format"),
-        (take_an_unbounded_nullable_string, "house-bounded-request-strings"),
-        (take_an_array_of_unbounded_strings, "house-bounded-request-strings"),
-        (take_an_unbounded_string, "house-bounded-request-strings"),
-        (take_an_unbounded_array, "house-bounded-request-arrays"),
-        (name_an_operation_in_snake_case, "house-operation-id"),
-        (read_stored_work_without_a_key, "house-key"),
-        (change_stored_work_with_or_without_a_key, "house-key"),
-        (keep_quiet_about_a_refused_key, "house-key-refused"),
+        {
+            "house-snake-case": put_a_field_in_camel_case,
+            "house-typed": leave_a_field_without_a_type,
+            "house-no-tuple": answer_a_tuple,
+            "house-no-decimal-format": answer_money_as_a_decimal,
+            "house-number-format": answer_a_number_without_format,
+            "house-bounded-request-strings": take_an_unbounded_string,
+            "house-bounded-request-arrays": take_an_unbounded_array,
+            "house-operation-id": name_an_operation_in_snake_case,
+            "house-key": read_stored_work_without_a_key,
+            "house-key-refused": keep_quiet_about_a_refused_key,
+        },
+        {
+            "house-number-format": answer_a_nullable_number_without_format,
+            "house-bounded-request-strings": take_an_unbounded_nullable_string,
+            "house-key": change_stored_work_with_or_without_a_key,
+        },
+        {"house-bounded-request-strings": take_an_array_of_unbounded_strings},
     ],
+    ids=["each rule", "what may be null", "what is within"],
 )
-def test_a_fault_against_a_house_rule_is_caught(
-    plant: Callable[[Json], None], rule: str, tmp_path: Path
+def test_faults_against_house_rules_are_caught_each_by_its_rule(
+    faults: dict[str, Callable[[Json], None]], tmp_path: Path
 ) -> None:
+    """Several at once, as a run takes long; no two of a run break the same rule."""
     contract = document()
-    plant(contract)
-    assert lint("spectral", tmp_path, contract) == {rule}
+    for plant in faults.values():
+        plant(contract)
+    assert lint("spectral", tmp_path, contract) == faults.keys()
 
 
 def lose_the_summary(contract: Json) -> None:
