@@ -57,7 +57,8 @@ def await_demo(demo: subprocess.Popen[bytes]) -> None:
 def main() -> int:
     """0 when the curl line, run as printed, gives the documented answer."""
     lines = shell_lines()
-    start, ask = only(lines, "bootstrap.py demo"), only(lines, "/solution-request.json")
+    start = only(lines, "bootstrap.py demo")
+    ask = only(lines, "@openapi/examples/solution-request.json")
     if alive():
         sys.exit(f"something answers on {ALIVE} already: stop it first")
     demo = subprocess.Popen(["bash", "-c", start], cwd=ROOT, start_new_session=True)
