@@ -201,9 +201,9 @@ def _axle_running(axle: RunningAxle, crab: float, turn: float, speed: float | No
         aim += axle.steer_ratio * turn
     slip = crab + aim
     force = axle.stiffness * slip
-    sine = sin(slip)
+    mile, kilometre = sideways_distance(slip, MILE), sideways_distance(slip, KILOMETRE)
     power = None if speed is None else force * slip * speed
-    return AxleRunning(axle.number, aim, slip, force, MILE * sine, KILOMETRE * sine, power)
+    return AxleRunning(axle.number, aim, slip, force, mile, kilometre, power)
 
 
 def _equivalent_wheelbase(axles: Sequence[RunningAxle], stance: Stance) -> float:
