@@ -86,27 +86,20 @@ _STORED_ENDPOINT = {
     "DeleteEndpoint": _link("deleteWebhookEndpoint", "Delete it.", id=_BODY_ID, if_match=_ETAG),
 }
 
-_TARGET_SET = {
-    "ReadTargetSet": _link("getTargetSet", "Read its newest version.", id=_BODY_ID),
-    "ReadTargetSetVersion": _link(
-        "getTargetSetVersion",
-        "Read this version.",
-        id=_BODY_ID,
-        number="$response.body#/version",
-    ),
-    "WithdrawTargetSet": _link("withdrawTargetSet", "Withdraw it.", id=_BODY_ID, if_match=_ETAG),
-}
 
-_RATE_CARD = {
-    "ReadRateCard": _link("getRateCard", "Read its newest version.", id=_BODY_ID),
-    "ReadRateCardVersion": _link(
-        "getRateCardVersion",
-        "Read this version.",
-        id=_BODY_ID,
-        number="$response.body#/version",
-    ),
-    "WithdrawRateCard": _link("withdrawRateCard", "Withdraw it.", id=_BODY_ID, if_match=_ETAG),
-}
+def _versioned(name: str) -> dict[str, Schema]:
+    """Links of a thing that is kept as versions; `name` is its part of the operations' names."""
+    return {
+        f"Read{name}": _link(f"get{name}", "Read its newest version.", id=_BODY_ID),
+        f"Read{name}Version": _link(
+            f"get{name}Version", "Read this version.", id=_BODY_ID, number="$response.body#/version"
+        ),
+        f"Withdraw{name}": _link(f"withdraw{name}", "Withdraw it.", id=_BODY_ID, if_match=_ETAG),
+    }
+
+
+_TARGET_SET = _versioned("TargetSet")
+_RATE_CARD = _versioned("RateCard")
 
 LINKS: dict[tuple[str, str], dict[str, Schema]] = {
     ("listTargetSets", "200"): {
