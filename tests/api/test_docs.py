@@ -1,24 +1,22 @@
 """`/docs`: vendored files as they were published, a page that may do little, and what it shows."""
 
 import gzip
-import importlib.util
 import json
 import os
 import re
 import shutil
-import socket
 import subprocess
-import sys
-import time
 from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import httpx
 import pytest
 from asking import Answer, ask
+from contract_gate.loading import load_gate
+from running import Process
+from stores import free_port
 
 from service.api.docs import FOLDER, POLICY
 from service.app import create_app, document
@@ -87,44 +85,17 @@ def test_the_page_holds_no_script_no_style_and_no_address_outside() -> None:
     assert not re.search(r"<style|\sstyle=|\son\w+=|//", page)
 
 
-def load_gate() -> ModuleType:
-    """The contract gate, which knows how to fetch the pinned Node tools."""
-    spec = importlib.util.spec_from_file_location("contract_gate", ROOT / ".ci/contract_gate.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Address of the service in a process of its own."""
     if (CHROMIUM is None or shutil.which("npm") is None) and os.environ.get("CI") != "true":
         pytest.skip("NO CHROMIUM OR NO NODE: the docs page was NOT looked at (CI=true demands it)")
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "service", "serve", "--port", str(port)]
-    folder = tmp_path_factory.mktemp("served")
-    with subprocess.Popen(command, cwd=folder, env={**os.environ, "PYTHONPATH": str(ROOT)}) as one:
-        try:
-            await_life(found := f"http://127.0.0.1:{port}")
-            yield found
-        finally:
-            one.terminate()
-
-
-def await_life(address: str) -> None:
-    """Return when the service answers; fail after two minutes."""
-    for _ in range(1200):
-        try:
-            if httpx.get(f"{address}/health/live").status_code == 200:
-                return
-        except httpx.TransportError:
-            pass
-        time.sleep(0.1)
-    pytest.fail("the service did not start within two minutes")
+    process = Process(tmp_path_factory.mktemp("served"), free_port())
+    try:
+        process.wait_until_ready(seconds=120)
+        yield process.url()
+    finally:
+        process.stop()
 
 
 @pytest.fixture(scope="module")

@@ -5,18 +5,18 @@ import json
 import os
 import re
 import shutil
-import socket
 import subprocess
 import sys
-import time
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import httpx
 import pytest
+from contract_gate.loading import load_gate
+from running import Process
+from stores import free_port
 
 ROOT = Path(__file__).resolve().parents[2]
 HERE = Path(__file__).resolve().parent
@@ -53,16 +53,6 @@ pytestmark = pytest.mark.skipif(
 )
 
 
-def load_gate() -> ModuleType:
-    """The contract gate, which knows how to fetch the pinned Node tools."""
-    spec = importlib.util.spec_from_file_location("contract_gate", ROOT / ".ci/contract_gate.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def run(*command: str | Path, cwd: Path, **variables: str) -> str:
     """Standard output of a command; what it printed is the message when it fails."""
     done = subprocess.run(
@@ -80,29 +70,12 @@ def run(*command: str | Path, cwd: Path, **variables: str) -> str:
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Address of the service, running in a process of its own until the module is done."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "service", "serve", "--port", str(port)]
-    folder = tmp_path_factory.mktemp("served")
-    with subprocess.Popen(command, cwd=folder, env={**os.environ, "PYTHONPATH": str(ROOT)}) as one:
-        try:
-            await_life(address := f"http://127.0.0.1:{port}")
-            yield address
-        finally:
-            one.terminate()
-
-
-def await_life(address: str) -> None:
-    """Return when the service answers; fail after a minute."""
-    for _ in range(600):
-        try:
-            if httpx.get(f"{address}/health/live").status_code == 200:
-                return
-        except httpx.TransportError:
-            pass
-        time.sleep(0.1)
-    pytest.fail("the service did not start within a minute")
+    process = Process(tmp_path_factory.mktemp("served"), free_port())
+    try:
+        process.wait_until_ready(seconds=120)
+        yield process.url()
+    finally:
+        process.stop()
 
 
 @pytest.fixture(scope="module")

@@ -1,16 +1,15 @@
 """The contract gate catches what it is there for: each fault is planted in the real document."""
 
 import copy
-import importlib.util
 import json
 import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pytest
+from contract_gate.loading import load_gate
 
 ROOT = Path(__file__).resolve().parents[2]
 DOCUMENT = ROOT / "openapi" / "openapi.json"
@@ -24,16 +23,6 @@ pytestmark = pytest.mark.skipif(
     without_node and os.environ.get("CI") != "true",
     reason="NODE IS MISSING: the contract gate was NOT tested (it must be where CI=true)",
 )
-
-
-def load_gate() -> ModuleType:
-    """The gate's own module, which no package holds."""
-    spec = importlib.util.spec_from_file_location("contract_gate", ROOT / ".ci/contract_gate.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 gate = load_gate()

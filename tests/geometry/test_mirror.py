@@ -2,26 +2,10 @@
 
 import pytest
 from hypothesis import given, settings
-from simulator import Case, fleet, mirror_reading, mirror_vehicle, noisy, seeded, stated
+from simulator import FLIPPED, Case, fleet, mirror_reading, mirror_vehicle, noisy, seeded, stated
 from simulator.bridge import answers, solved_readings
 from simulator.strategies import cases
 
-FLIPPED = frozenset(
-    {
-        "offset",
-        "offset_difference",
-        "thrust",
-        "thrust_difference",
-        "setback",
-        "skew",
-        "kingpin_difference",
-        "scrub",
-        "span_difference",
-        "cross_camber",
-        "cross_caster",
-        "wedge_difference",
-    }
-)
 KEPT = frozenset({"toe", "toe_length"})
 OTHER = {"left": "right", "right": "left"}
 

@@ -14,6 +14,7 @@ import httpx
 import pytest
 from running import Running, serving
 from served import READINGS
+from stores import free_port
 
 from service.settings import Settings
 
@@ -21,12 +22,6 @@ pytestmark = pytest.mark.anyio
 
 ROOT = Path(__file__).resolve().parents[2]
 MISSING = "no nginx: install it (Debian: apt install nginx-light)"
-
-
-def free_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
 
 
 @asynccontextmanager

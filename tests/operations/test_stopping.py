@@ -14,12 +14,7 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 from running import Process
 from served import READINGS
-
-
-def free_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
+from stores import free_port
 
 
 def until(holds: Callable[[], bool], seconds: float = 120.0) -> None:

@@ -26,6 +26,7 @@ from simulator.vehicle import Axle, Vehicle, Wheel, mirror_vehicle
 from simulator.wire import angle_text, length_text, request
 
 __all__ = [
+    "FLIPPED",
     "MEASURED",
     "PARTLY_ASSUMED",
     "SIGMA",
@@ -62,6 +63,25 @@ __all__ = [
     "usual_items",
     "wheel_items",
 ]
+
+
+FLIPPED = frozenset(
+    {
+        "offset",
+        "offset_difference",
+        "thrust",
+        "thrust_difference",
+        "setback",
+        "skew",
+        "kingpin_difference",
+        "scrub",
+        "span_difference",
+        "cross_camber",
+        "cross_caster",
+        "wedge_difference",
+    }
+)
+"""Quantities that change their sign in the mirror; those of one wheel change the side instead."""
 
 
 def mirror(thing: Vehicle | list[Reading]) -> Vehicle | list[Reading]:

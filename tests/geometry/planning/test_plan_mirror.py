@@ -6,26 +6,11 @@ from typing import Any
 import pytest
 from geometry.planning.jobs import random_job
 from geometry.planning.yard import MIRRORED, Job, row, solution
-from simulator import mirror_vehicle, seeded
+from simulator import FLIPPED, mirror_vehicle, seeded
 
 from service.contract.solution import PlanStep
 
 OTHER = MIRRORED | {"forward": "forward", "rearward": "rearward", "in": "in", "out": "out"}
-FLIPPED = frozenset(
-    {
-        "offset",
-        "offset_difference",
-        "thrust",
-        "thrust_difference",
-        "setback",
-        "skew",
-        "kingpin_difference",
-        "scrub",
-        "span_difference",
-        "cross_caster",
-        "wedge_difference",
-    }
-)
 
 
 def mirrored_row(told: dict[str, Any]) -> dict[str, Any]:
