@@ -86,10 +86,11 @@ def _doubt(doubt: Doubt, intake: Intake, scale: Scale) -> Caution:
     numbers = [axle.number for axle in intake.vehicle.axles]
     name = doubt.code.removeprefix("implausible-")
     words = scale.words(name, doubt.size) if scale.text else ""
+    article = "an" if name == "offset" else "a"
     return Caution(
         code=doubt.code,
         pointer=pointer_to("vehicle", "axles", numbers.index(doubt.axle or 0)),
-        text=f"Axle {doubt.axle}: a {name} of {words or 'this size'} is possible but hardly true. "
+        text=f"Axle {doubt.axle}: {article} {name} of {words or 'this size'} is possible but hardly true. "
         "Check sides, signs and units of its readings before anything is moved.",
     )
 
