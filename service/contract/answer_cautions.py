@@ -90,8 +90,8 @@ def _doubt(doubt: Doubt, intake: Intake, scale: Scale) -> Caution:
     return Caution(
         code=doubt.code,
         pointer=pointer_to("vehicle", "axles", numbers.index(doubt.axle or 0)),
-        text=f"Axle {doubt.axle}: {article} {name} of {words or 'this size'} is possible but hardly "
-        "true. Check sides, signs and units of its readings before anything is moved.",
+        text=f"Axle {doubt.axle}: {article} {name} of {words or 'this size'} is possible but "
+        "hardly true. Check sides, signs and units of its readings before anything is moved.",
     )
 
 
