@@ -1,45 +1,33 @@
 """Writes a solution: axles, pairs, findings, and what they rest on."""
 
-from collections.abc import Callable, Sequence
-from operator import itemgetter
 from typing import NamedTuple
 
 from service import __version__
 from service.contract.answer_cautions import cautions_of
-from service.contract.answer_estimates import Scale, clean, estimates_of, given_length, scale_of
+from service.contract.answer_estimates import Scale, clean, estimates_of, scale_of
 from service.contract.answer_findings import findings_of
+from service.contract.answer_geometry import axles_of, pairs_of, told_of
 from service.contract.answer_plan import planned
 from service.contract.answer_running import running_of
-from service.contract.estimates import Estimate
 from service.contract.intake import Intake, intake_of
 from service.contract.problem_catalogue import READING_IMPOSSIBLE
 from service.contract.problems import ProblemError, field_error, pointer_to
 from service.contract.solution import (
     Assumption,
-    AxleGeometry,
-    PairGeometry,
     Prediction,
     Solution,
     SolutionRequest,
     Suspect,
 )
 from service.contract.target_sets import Quantity
-from service.contract.vehicle import AxleRole
 from service.geometry.careful import SolveError
 from service.geometry.findings import Finding as Judged
 from service.geometry.findings import Judgement, judge, judgements_of
-from service.geometry.pattern import Pattern
 from service.geometry.planning.plan import Plan
 from service.geometry.residuals import suspects
 from service.geometry.solve import Solved, solve
 
 ENGINE = f"axlewright {__version__}"
-
-AXLE_FIELDS = AxleGeometry.__struct_fields__[2:]
-"""Every field of an axle after its number and role, each an estimate or null."""
-
-BASELINE = "toe_baseline"
-ROLES = {role.value: role for role in AxleRole}
 
 
 class Worked(NamedTuple):
@@ -89,22 +77,22 @@ def write(request: SolutionRequest, worked: Worked) -> Solution:
     intake, solved, todo, found = worked
     scale = scale_of(request.length_unit, request.fraction, request.text)
     pattern, estimates = solved.pattern, estimates_of(solved, scale)
-    told = _told(solved, estimates, scale)
+    told = told_of(solved, estimates, scale)
     kept_as = worked.kept_as
     plan = planned(request, intake, solved, found, todo, scale) if request.plan else None
     return Solution(
         engine=ENGINE,
         length_unit=request.length_unit,
         target_set=kept_as,
-        axles=_axles(pattern, told),
-        pairs=_pairs(pattern, told),
+        axles=axles_of(pattern, told),
+        pairs=pairs_of(pattern, told),
         findings=findings_of(found, todo, pattern, estimates, scale, kept_as),
         plan=[] if plan is None else plan.steps,
         prediction=None if plan is None else _prediction(plan.plan, todo, scale, kept_as),
         remaining=[] if plan is None else plan.remaining,
         running=running_of(request, solved, scale) if request.running else None,
-        assumptions=_assumptions(solved, intake, scale) if pattern.assumed else [],
-        suspects=_suspects(solved, intake, scale) if solved.doubtful else [],
+        assumptions=assumptions_of(solved, intake, scale) if pattern.assumed else [],
+        suspects=suspects_of(solved, intake, scale) if solved.doubtful else [],
         cautions=cautions_of(request, intake, solved, scale),
     )
 
@@ -116,10 +104,10 @@ def _prediction(
         return None
     solved, pattern = plan.predicted, plan.predicted.pattern
     estimates = estimates_of(solved, scale)
-    told = _told(solved, estimates, scale)
+    told = told_of(solved, estimates, scale)
     return Prediction(
-        axles=_axles(pattern, told),
-        pairs=_pairs(pattern, told),
+        axles=axles_of(pattern, told),
+        pairs=pairs_of(pattern, told),
         findings=findings_of(plan.findings, todo, pattern, estimates, scale, kept_as),
     )
 
@@ -134,78 +122,8 @@ def _unsolvable() -> ProblemError:
     return ProblemError(READING_IMPOSSIBLE, "No vehicle fits these readings.", [error])
 
 
-def _axles(pattern: Pattern, told: Sequence[Estimate | None]) -> list[AxleGeometry]:
-    return [AxleGeometry(number, role, *pick(told)) for number, role, pick in _axle_forms(pattern)]
-
-
-def _told(solved: Solved, estimates: list[Estimate], scale: Scale) -> list[Estimate | None]:
-    """The estimates, then the toe baselines, and last the null of what no reading reaches."""
-    numbers = solved.numbers
-    given = [given_length(numbers[at], scale) for at in _baselines(solved.pattern).values()]
-    return [*estimates, *given, None]
-
-
-Pick = Callable[[Sequence[Estimate | None]], tuple[Estimate | None, ...]]
-"""Takes from what is told (`_told`) what stands in each field of an axle."""
-
-
-def _axle_forms(pattern: Pattern) -> list[tuple[int, AxleRole, Pick]]:
-    forms: list[tuple[int, AxleRole, Pick]] | None = pattern.kept.get("axle forms")
-    if forms is None:
-        forms = pattern.kept["axle forms"] = [
-            (axle[0], ROLES[axle[1]], itemgetter(*_slots(pattern, axle[0])))
-            for axle in pattern.shape.axles
-        ]
-    return forms
-
-
-def _slots(pattern: Pattern, number: int) -> list[int]:
-    """Where each field of an axle stands in what is told, -1 for what no reading reaches."""
-    own = {
-        quantity.name: place
-        for place, quantity in enumerate(pattern.quantities)
-        if quantity.axle == number and quantity.reference is None
-    }
-    baselines = list(_baselines(pattern))
-    if number in baselines:
-        own[BASELINE] = len(pattern.quantities) + baselines.index(number)
-    return [own.get(name, -1) for name in AXLE_FIELDS]
-
-
-def _baselines(pattern: Pattern) -> dict[int, int]:
-    """By axle that has one, where its toe baseline stands among the numbers."""
-    kept: dict[int, int] | None = pattern.kept.get("baselines")
-    if kept is None:
-        kept = pattern.kept["baselines"] = {}
-        for quantity in pattern.quantities:
-            if quantity.baseline:
-                kept.setdefault(quantity.axle, quantity.baseline)
-    return kept
-
-
-def _pairs(pattern: Pattern, told: Sequence[Estimate | None]) -> list[PairGeometry]:
-    return [
-        PairGeometry(front=front, rear=rear, scrub=told[scrub], span_difference=told[span])
-        for front, rear, scrub, span in _pair_forms(pattern)
-    ]
-
-
-def _pair_forms(pattern: Pattern) -> list[tuple[int, int, int, int]]:
-    """Each pair, and where its scrub and span difference stand in what is told, or -1."""
-    forms: list[tuple[int, int, int, int]] | None = pattern.kept.get("pair forms")
-    if forms is None:
-        own = {
-            (quantity.reference, quantity.axle, quantity.name): place
-            for place, quantity in enumerate(pattern.quantities)
-        }
-        forms = pattern.kept["pair forms"] = [
-            (f, r, own.get((f, r, "scrub"), -1), own.get((f, r, "span_difference"), -1))
-            for f, r in pattern.pairs
-        ]
-    return forms
-
-
-def _assumptions(solved: Solved, intake: Intake, scale: Scale) -> list[Assumption]:
+def assumptions_of(solved: Solved, intake: Intake, scale: Scale) -> list[Assumption]:
+    """Each axle that was taken as centred because nothing tells where it sits."""
     u = intake.centring_uncertainty
     found = []
     for assumed in solved.pattern.assumed:
@@ -231,7 +149,8 @@ def _assumptions(solved: Solved, intake: Intake, scale: Scale) -> list[Assumptio
     return found
 
 
-def _suspects(solved: Solved, intake: Intake, scale: Scale) -> list[Suspect]:
+def suspects_of(solved: Solved, intake: Intake, scale: Scale) -> list[Suspect]:
+    """Readings and assumptions that the others contradict."""
     found = []
     for suspect in suspects(solved):
         if suspect.reading is not None:

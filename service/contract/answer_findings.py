@@ -42,7 +42,7 @@ def findings_of(
     kept_as: str | None,
 ) -> list[Finding]:
     """The findings of one vehicle; `kept_as` names a built-in target set, whose forms are kept."""
-    forms = _forms(todo, pattern, scale, kept_as)
+    forms = forms_of_findings(todo, pattern, scale, kept_as)
     words, written = scale.text, []
     for at, (place, target, chance, state) in enumerate(found):
         form = forms[at] or _form(target, todo[at], pattern, scale)
@@ -73,7 +73,7 @@ def findings_of(
     return written
 
 
-def _forms(
+def forms_of_findings(
     todo: Sequence[Judgement], pattern: Pattern, scale: Scale, kept_as: str | None
 ) -> list[Form | None]:
     """Forms by row, None for a row whose limits hang on the vehicle."""

@@ -52,11 +52,15 @@ def _estimate(value: float, u: float, basis: Basis, scale: Scale) -> Estimate:
 
 def hold_of(steer: Estimate, wheel: Estimate | None) -> Hold:
     """What the driver does."""
-    told, what, free = steer, "front wheels", STEER_FREE
-    if wheel is not None:
-        told, what, free = wheel, "steering wheel", WHEEL_FREE
-    if abs(told.value) < free:
-        return Hold(side=HoldSide.NONE, text=told.text and "No hold needed.")
-    side = HoldSide.RIGHT if told.value > 0 else HoldSide.LEFT
-    size = told.text.partition(" ")[0]
+    told = steer if wheel is None else wheel
+    return held(told.value, told.text, wheel is not None)
+
+
+def held(degrees: float, text: str, by_wheel: bool) -> Hold:
+    """The same by the turn of the steering wheel or, where no ratio is known, of the wheels."""
+    what, free = ("steering wheel", WHEEL_FREE) if by_wheel else ("front wheels", STEER_FREE)
+    if abs(degrees) < free:
+        return Hold(side=HoldSide.NONE, text=text and "No hold needed.")
+    side = HoldSide.RIGHT if degrees > 0 else HoldSide.LEFT
+    size = text.partition(" ")[0]
     return Hold(side=side, text=size and f"The driver holds the {what} {size} to the {side}.")

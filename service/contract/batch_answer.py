@@ -8,11 +8,11 @@ from collections.abc import Iterator, Sequence
 
 import msgspec
 
-from service.contract.answer import judged, work, write
+from service.contract.answer import judged, work
+from service.contract.answer_print import printed
 from service.contract.batch_reader import Text
 from service.contract.batches import SolutionBatchItem
 from service.contract.bodies import reader_of
-from service.contract.finite import require_finite
 from service.contract.intake import Intake, intake_of
 from service.contract.problems import ProblemError
 from service.contract.solution import SolutionRequest
@@ -86,8 +86,7 @@ def _item(index: int, vehicle: _Vehicle, instance: str) -> bytes:
     try:
         intake, solved = vehicle.intake, vehicle.solved
         worked = work(intake) if solved is None else judged(intake, solved)
-        solution = write(vehicle.request, worked)
-        require_finite(solution)
+        solution = printed(vehicle.request, worked)
     except ProblemError as problem:
         return problem_item(index, problem, instance)
-    return _encode(SolutionBatchItem(index=index, solution=solution, problem=None))
+    return b'{"index":%d,"solution":%b,"problem":null}' % (index, solution)
