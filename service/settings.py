@@ -53,7 +53,13 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
         ),
     ] = "sqlite:///axlewright.sqlite3"
     database_pool: Annotated[
-        int, Meta(ge=1, le=1000, description="Connections to PostgreSQL that a process may hold")
+        int,
+        Meta(
+            ge=1,
+            le=1000,
+            description="Connections to PostgreSQL that a process may hold; one more listens "
+            "where computing needs a key",
+        ),
     ] = 10
     compute_open: Annotated[
         bool | None,

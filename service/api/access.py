@@ -73,7 +73,8 @@ async def admit_computing(request: AnyRequest) -> None:
     caller = vouched.get(sent)
     if caller is None:
         caller = _name_caller(request, "compute")
-        vouched.add(sent, caller, await _look_at(request, caller))
+        sight = vouched.before_look(caller.token)
+        vouched.add(sent, caller, await _look_at(request, caller), sight)
     scope["caller"] = caller  # type: ignore[typeddict-unknown-key]
 
 

@@ -96,6 +96,7 @@ class Stored:
 
     def __init__(self, settings: Settings) -> None:
         self.url = settings.database_url
+        self._keyed = not settings.open_for_computing()
         self.store = open_store(self.url, settings.database_pool)
         self.sender = WebhookSender(self.store, allow_private=settings.webhooks_private)
         self.housekeeper = Housekeeper(self.store)
@@ -114,6 +115,8 @@ class Stored:
         if is_embedded(self.url):
             await self._bring_up_to_date()
         await self.store.open()
+        if self._keyed:
+            self.store.key_watch().start()
         self.sender.start()
         self.housekeeper.start()
         try:
@@ -147,4 +150,4 @@ def attach(app: Litestar, store: Store) -> None:
     """Give the handlers of `ROUTES` what they find in the application's state."""
     app.state["store"] = store
     app.state["failed_attempts"] = FailedAttempts()
-    app.state["vouched"] = Vouched()
+    app.state["vouched"] = Vouched(store.key_watch())

@@ -17,6 +17,7 @@ from sqlalchemy.ext.asyncio import AsyncEngine, create_async_engine
 
 from service.store.database import Work
 from service.store.errors import Conflict, KeyInFlight, KeyTaken, StoreUnavailable
+from service.store.postgres_keys import KeyNotices
 from service.store.scope import reading, writing
 from service.store.shops import add_shop, all_shops, outbox, shops_owed
 
@@ -44,6 +45,7 @@ class PostgresStore:
         self._waiting = 0
         self._role: str | None = None
         self._keys: set[tuple[UUID, str]] = set()
+        self._notices = KeyNotices(lambda: engine_of(url, bare=True, pool=1))
 
     async def open(self) -> None:
         """Connect once; a server that is away now is met again by the first unit of work."""
@@ -52,6 +54,7 @@ class PostgresStore:
 
     async def close(self) -> None:
         """Close every connection."""
+        await self._notices.stop()
         await self._engine.dispose()
 
     async def read(self, shop: UUID, work: Work[T]) -> T:
@@ -109,6 +112,10 @@ class PostgresStore:
         """Add a shop; repeating it with the same id changes nothing."""
         start = f"BEGIN; SELECT {EVERY_SHOP}"
         return await self._carry_out(start, lambda c: add_shop(c, name, id))
+
+    def key_watch(self) -> KeyNotices:
+        """Listens to what the database tells of keys."""
+        return self._notices
 
     async def ready(self) -> None:
         """A transaction that gets a number shows that the server takes writes."""

@@ -28,6 +28,7 @@ from service.store.database import Work
 from service.store.errors import Conflict, KeyInFlight, KeyTaken, StoreUnavailable
 from service.store.scope import reading, writing
 from service.store.shops import add_shop, all_shops, outbox, shops_owed
+from service.store.sqlite_keys import KeyRows
 
 T = TypeVar("T")
 OnConnection = Callable[[sa.Connection], Any]
@@ -56,6 +57,7 @@ class SqliteStore:
             raise ValueError("the store needs a file: write sqlite:///axlewright.sqlite3")
         self._jobs: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
         self._keys: set[tuple[UUID, str]] = set()
+        self._key_rows = KeyRows(self.path)
         self._thread: threading.Thread | None = None
 
     async def open(self) -> None:
@@ -70,6 +72,7 @@ class SqliteStore:
 
     async def close(self) -> None:
         """Let the queue run dry, then close the file."""
+        self._key_rows.stop()
         if self._thread is None:
             return
         self._jobs.put(None)
@@ -130,6 +133,10 @@ class SqliteStore:
     async def create_shop(self, name: str, id: UUID | None = None) -> UUID:
         """Add a shop; repeating it with the same id changes nothing."""
         return await self._queue(lambda c: add_shop(c, name, id))  # type: ignore[no-any-return]
+
+    def key_watch(self) -> KeyRows:
+        """Reads the rows of keys again."""
+        return self._key_rows
 
     async def ready(self) -> None:
         """Take the write lock, rewrite the schema's user number and commit: it must be writable."""
