@@ -12,6 +12,7 @@ import shutil
 import socket
 import tempfile
 from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager
 from pathlib import Path
 from urllib.parse import quote, urlsplit
 from uuid import UUID, uuid4
@@ -123,6 +124,32 @@ async def _statement(url: str, text: str) -> None:
     async with engine.connect() as connection:
         raw = await connection.execution_options(isolation_level="AUTOCOMMIT")
         await raw.exec_driver_sql(text)
+    await engine.dispose()
+
+
+@asynccontextmanager
+async def holding(url: str, shop: UUID) -> AsyncIterator[None]:
+    """Keep every writer of a shop at a PostgreSQL from its last step: its counters are locked."""
+    engine = engine_of(url)
+    async with engine.begin() as connection:
+        await connection.exec_driver_sql("SET LOCAL row_security = off")
+        held = f"SELECT last FROM counters WHERE shop_id = '{shop}' FOR UPDATE"
+        assert (await connection.exec_driver_sql(held)).all()
+        yield
+    await engine.dispose()
+
+
+async def waiting_for_a_lock(url: str) -> None:
+    """Return once some transaction of the database waits for another one."""
+    engine = engine_of(url, bare=True)
+    query = "SELECT count(*) FROM pg_locks WHERE NOT granted"
+    async with engine.connect() as connection:
+        for _ in range(500):
+            if (await connection.exec_driver_sql(query)).scalar_one():
+                break
+            await asyncio.sleep(0.01)
+        else:
+            raise AssertionError("nobody waits")
     await engine.dispose()
 
 

@@ -7,6 +7,7 @@ five clients together wrote a third more.
 
 from collections.abc import Callable
 from contextlib import suppress
+from hashlib import blake2b
 from typing import TypeVar
 from uuid import UUID
 
@@ -28,10 +29,13 @@ ROLE = "axlewright_shop"
 
 EVERY_SHOP = "set_config('axlewright.every_shop', 'on', true)"
 
+ENDS_IDLE = "set_config('idle_in_transaction_session_timeout', '60s', true)"
+
 POOL = 10
 TRIES = 4
 _UNAVAILABLE = ("08", "53", "57", "58", "25006")
 _AGAIN = ("40001", "40P01", "23505")
+_IN_FLIGHT = "22P02"
 _GONE = ("08", "57P01", "57P02")
 DRIVER_ERRORS = (asyncpg.PostgresError, asyncpg.InterfaceError, OSError)
 
@@ -64,19 +68,16 @@ class PostgresStore:
 
     async def write(self, shop: UUID, work: Work[T]) -> T:
         """Run work and commit it."""
-        start = f"BEGIN; SELECT {_own(shop)}"
-        return await self._carry_out(start, lambda c: writing(c, shop, work))
+        return await self._carry_out(_begin(shop), lambda c: writing(c, shop, work))
 
     async def write_once(self, shop: UUID, key: str, work: Work[T]) -> T:
-        """The same; KeyInFlight while this key's work goes on in this process.
-
-        Of two processes the second waits at the key's row for the first one's commit.
-        """
+        """The same; KeyInFlight while this key's work goes on, in this process or another."""
         if (shop, key) in self._keys:
             raise KeyInFlight
         self._keys.add((shop, key))
         try:
-            return await self.write(shop, work)
+            start = f"{_begin(shop)}, {_only_one(shop, key)}"
+            return await self._carry_out(start, lambda c: writing(c, shop, work))
         finally:
             self._keys.discard((shop, key))
 
@@ -159,8 +160,11 @@ class PostgresStore:
             role = self._role_to_take(raw)
             raw.run_async(lambda driver: driver.execute(f"{start}{role}"))
         except DRIVER_ERRORS as error:
-            connection.invalidate()
             state = str(getattr(error, "sqlstate", None) or "08")
+            if state == _IN_FLIGHT:
+                _undo(connection, raw)
+                raise KeyInFlight from None
+            connection.invalidate()
             if state.startswith(_GONE):
                 raise DeadConnectionError from error
             raise
@@ -193,6 +197,26 @@ def _undo(connection: sa.Connection, raw: AdaptedConnection) -> None:
 
 def _own(shop: UUID) -> str:
     return f"set_config('axlewright.shop_id', '{UUID(int=shop.int)}', true)"
+
+
+def _begin(shop: UUID) -> str:
+    """Begin to write, with an end for the locks of a machine that is lost amid its work.
+
+    Without it the server would wait for such a machine for as long as TCP does, two hours.
+    """
+    return f"BEGIN; SELECT {_own(shop)}, {ENDS_IDLE}"
+
+
+def _only_one(shop: UUID, key: str) -> str:
+    """What fails in the transaction that is not the only one to work under an idempotency key.
+
+    It rides in the message that begins the transaction, of which asyncpg tells no result but an
+    error. The lock ends with the transaction.
+    """
+    digest = blake2b(shop.bytes + key.encode(), digest_size=8).digest()
+    number = int.from_bytes(digest, "big", signed=True)
+    taken = f"pg_try_advisory_xact_lock({number})"
+    return f"(CASE WHEN {taken} THEN 'on' ELSE 'not the only one with this key' END)::boolean"
 
 
 class DeadConnectionError(Exception):

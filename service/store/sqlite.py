@@ -92,7 +92,10 @@ class SqliteStore:
         return await self._queue(lambda c: writing(c, shop, work))  # type: ignore[no-any-return]
 
     async def write_once(self, shop: UUID, key: str, work: Work[T]) -> T:
-        """The same; KeyInFlight while this key's work is queued or running."""
+        """The same; KeyInFlight while this key's work is queued or running in this process.
+
+        Another process on the file waits for its write lock, and then finds the answer.
+        """
         if (shop, key) in self._keys:
             raise KeyInFlight
         self._keys.add((shop, key))

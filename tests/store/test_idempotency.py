@@ -7,6 +7,7 @@ from uuid import UUID
 
 import pytest
 from stored import vehicle
+from stores import holding, waiting_for_a_lock
 
 from service.store.database import Store, open_store
 from service.store.errors import Conflict, KeyInFlight, KeyTaken
@@ -17,6 +18,7 @@ from service.store.idempotency import (
     keep_answer,
     kept_answer,
 )
+from service.store.postgres import PostgresStore
 from service.store.scope import ShopScope
 from service.store.vehicles import VEHICLE_LIST, VEHICLES
 
@@ -78,6 +80,24 @@ async def test_of_two_processes_one_is_done(database_url: str) -> None:
     assert all(isinstance(r, tuple | KeyInFlight | KeyTaken) for r in results)
     assert await vehicles_of(one, shop) == 1
     assert (await two.write_once(shop, "k1", make_once))[0] is True
+    await one.close()
+    await two.close()
+
+
+async def test_the_work_of_another_process_under_the_key_is_not_waited_for(
+    migrated_postgres_url: str,
+) -> None:
+    """A third transaction holds up the first process's work, by the lock that it needs last."""
+    one, two = PostgresStore(migrated_postgres_url), PostgresStore(migrated_postgres_url)
+    shop = await one.create_shop("Shared (invented)")
+    async with holding(migrated_postgres_url, shop):
+        first = asyncio.create_task(one.write_once(shop, "k1", make_once))
+        await waiting_for_a_lock(migrated_postgres_url)
+        with pytest.raises(KeyInFlight):
+            await two.write_once(shop, "k1", make_once)
+        assert not first.done()
+    made = (await first)[1]
+    assert await two.write_once(shop, "k1", make_once) == (True, made)
     await one.close()
     await two.close()
 

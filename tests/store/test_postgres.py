@@ -3,11 +3,13 @@
 import asyncio
 import os
 import tempfile
+import time
 from urllib.parse import quote, urlsplit
 
 import pytest
 from stored import vehicle
 
+from service.store import postgres
 from service.store.database import open_store
 from service.store.errors import StoreUnavailable
 from service.store.migration import migrate
@@ -70,6 +72,27 @@ async def test_connections_cut_by_the_server_are_replaced_unseen(
     for _ in range(5):
         await store.write(shop, lambda s: VEHICLES.create(s, vehicle()))
     assert len((await store.read(shop, lambda s: VEHICLE_LIST.page(s, {}))).items) == 5
+    await store.close()
+
+
+async def test_a_writer_that_falls_silent_is_ended_by_the_server(
+    migrated_postgres_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As a machine that is lost amid its work does; here it only sleeps, and for less than 60 s."""
+    assert "'60s'" in postgres.ENDS_IDLE
+    monkeypatch.setattr(postgres, "ENDS_IDLE", postgres.ENDS_IDLE.replace("60s", "50ms"))
+    store = PostgresStore(migrated_postgres_url)
+    shop = await store.create_shop("Silent (invented)")
+
+    def silent(scope: ShopScope) -> None:
+        VEHICLES.create(scope, vehicle())
+        scope.flush()
+        time.sleep(0.5)
+        VEHICLE_LIST.page(scope, {})
+
+    with pytest.raises(StoreUnavailable):
+        await store.write(shop, silent)
+    assert (await store.read(shop, lambda s: VEHICLE_LIST.page(s, {}))).items == []
     await store.close()
 
 
