@@ -33,11 +33,13 @@ ENDS_IDLE = "set_config('idle_in_transaction_session_timeout', '60s', true)"
 
 POOL = 10
 TRIES = 4
-_UNAVAILABLE = ("08", "53", "57", "58", "25006")
+_UNAVAILABLE = ("08", "53", "57", "58", "25006", "25P03")
 _AGAIN = ("40001", "40P01", "23505")
 _IN_FLIGHT = "22P02"
 _GONE = ("08", "57P01", "57P02")
-DRIVER_ERRORS = (asyncpg.PostgresError, asyncpg.InterfaceError, OSError)
+_LOST = (asyncpg.InterfaceError, asyncpg.InternalClientError)
+"""InternalClientError: between the server's farewell and the end of the connection."""
+DRIVER_ERRORS = (asyncpg.PostgresError, *_LOST, OSError)
 
 
 class PostgresStore:
@@ -250,7 +252,7 @@ def in_own_words(error: Exception) -> Exception:
     state = state_of(error)
     if isinstance(error, sa.exc.DBAPIError) and error.connection_invalidated:
         return StoreUnavailable()
-    if isinstance(error, asyncpg.InterfaceError):
+    if isinstance(error, _LOST):
         return StoreUnavailable()
     if state.startswith(_UNAVAILABLE) or state in _AGAIN[:2]:
         return StoreUnavailable()

@@ -23,7 +23,13 @@ NAME = "axlewright keys"
 BEAT_SECONDS = 1.0
 PATIENCE_SECONDS = 2.0
 PAUSE_SECONDS = 0.5
-_LOST = (asyncpg.PostgresError, asyncpg.InterfaceError, OSError, sa.exc.SQLAlchemyError)
+_LOST = (
+    asyncpg.PostgresError,
+    asyncpg.InterfaceError,
+    asyncpg.InternalClientError,
+    OSError,
+    sa.exc.SQLAlchemyError,
+)
 
 _log = logging.getLogger("service")
 
