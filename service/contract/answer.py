@@ -23,6 +23,7 @@ from service.contract.target_sets import Quantity
 from service.geometry.careful import SolveError
 from service.geometry.findings import Finding as Judged
 from service.geometry.findings import Judgement, judge, judgements_of
+from service.geometry.pattern import Pattern
 from service.geometry.planning.plan import Plan
 from service.geometry.residuals import suspects
 from service.geometry.solve import Solved, solve
@@ -91,7 +92,7 @@ def write(request: SolutionRequest, worked: Worked) -> Solution:
         prediction=None if plan is None else _prediction(plan.plan, todo, scale, kept_as),
         remaining=[] if plan is None else plan.remaining,
         running=running_of(request, solved, scale) if request.running else None,
-        assumptions=assumptions_of(solved, intake, scale) if pattern.assumed else [],
+        assumptions=assumptions_of(pattern, intake.centring_uncertainty, scale),
         suspects=suspects_of(solved, intake, scale) if solved.doubtful else [],
         cautions=cautions_of(request, intake, solved, scale),
     )
@@ -122,12 +123,11 @@ def _unsolvable() -> ProblemError:
     return ProblemError(READING_IMPOSSIBLE, "No vehicle fits these readings.", [error])
 
 
-def assumptions_of(solved: Solved, intake: Intake, scale: Scale) -> list[Assumption]:
-    """Each axle that was taken as centred because nothing tells where it sits."""
-    u = intake.centring_uncertainty
+def assumptions_of(pattern: Pattern, u: float, scale: Scale) -> list[Assumption]:
+    """Each axle that was taken as centred, give or take `u` metres, as nothing tells its place."""
     found = []
-    for assumed in solved.pattern.assumed:
-        axle = solved.pattern.shape.axles[assumed.axle][0]
+    for assumed in pattern.assumed:
+        axle = pattern.shape.axles[assumed.axle][0]
         text = ""
         if scale.text:
             size = scale.words("offset", u).removesuffix(" right")

@@ -5,6 +5,7 @@ set. Everything else is written as structs. Both ways give the same bytes.
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 import msgspec
@@ -17,16 +18,17 @@ from service.contract.answer import (
     work,
     write,
 )
-from service.contract.answer_cautions import SAFETY, cautions_of
+from service.contract.answer_cautions import SAFETY, SOUND, cautions_of
 from service.contract.answer_estimates import Scale, scale_of
-from service.contract.answer_findings import Form, forms_of_findings
+from service.contract.answer_findings import CONFORMING, Form, forms_of_findings
 from service.contract.answer_plan import Planned, planned
 from service.contract.intake import intake_of
-from service.contract.print_geometry import GeometryPrint, PredictionPrint
+from service.contract.print_geometry import Figures, GeometryPrint, PredictionPrint
 from service.contract.print_running import RunningPrint
 from service.contract.replies import encoded
 from service.contract.solution import Solution, SolutionRequest
 from service.contract.stencil import Stencil, words_gap
+from service.geometry.findings import Finding as Judged
 from service.geometry.findings import Judgement
 from service.geometry.pattern import Pattern
 
@@ -41,6 +43,10 @@ SECTIONS = ("plan", "prediction", "remaining", "assumptions", "suspects", "cauti
 """Parts of a solution that come ready as JSON."""
 
 EMPTY, NULL = b"[]", b"null"
+CONFORMING_ALONE = frozenset({CONFORMING})
+UNSUSPICIOUS = (None, SOUND)
+"""Conditions that give nothing to inspect."""
+
 SAFETY_ALONE = b"[" + encoded(SAFETY) + b"]"
 
 Kind = tuple[Pattern, Scale, str, bool, bool]
@@ -53,16 +59,15 @@ def printed_answer(request: SolutionRequest) -> bytes:
     return printed(request, work(intake_of(request)))
 
 
-def printed(request: SolutionRequest, worked: Worked) -> bytes:
-    """The JSON of the answer to a request that is worked out.
+def printed(request: SolutionRequest, worked: Worked, figures: Figures | None = None) -> bytes:
+    """The JSON of the answer to a request that is worked out; `figures` if they are known already.
 
     Raises `NotFiniteError` rather than write null for NaN or infinity.
     """
-    scale = scale_of(request.length_unit, request.fraction, request.text)
-    ready = _print_of(request, worked, scale)
+    ready = print_of(request, worked)
     if ready is None:
         return encoded(write(request, worked))
-    return ready.printed(request, worked)
+    return ready.printed(request, worked, figures)
 
 
 class SolutionPrint:
@@ -73,13 +78,11 @@ class SolutionPrint:
     ) -> None:
         pattern, scale, target_set, runs, with_wheel = kind
         self.scale = scale
-        self.geometry = geometry = GeometryPrint(pattern, scale, findings)
+        places = [job.quantity for job in todo]
+        self.geometry = geometry = GeometryPrint(pattern, scale, findings, places)
         self.running = None
         if runs:
-            self.running = RunningPrint(
-                pattern, scale, with_wheel, geometry.numbers, geometry.words
-            )
-        places = [job.quantity for job in todo]
+            self.running = RunningPrint(pattern, scale, with_wheel, geometry)
         words = geometry.words + (0 if self.running is None else self.running.words)
         sections: dict[str, Any] = {name: words_gap(words + at) for at, name in enumerate(SECTIONS)}
         form = Solution(
@@ -87,22 +90,33 @@ class SolutionPrint:
             length_unit=unit,
             target_set=target_set,
             running=None if self.running is None else self.running.form,
-            **geometry.parts(places),
+            **geometry.parts(),
             **sections,
         )
-        numbers = geometry.numbers + (0 if self.running is None else self.running.numbers)
-        self.stencil = Stencil(form, numbers)
-        self.prediction = PredictionPrint(geometry, places)
+        settled, numbers = geometry.settled, geometry.numbers
+        if self.running is not None:
+            settled += self.running.settled
+            numbers += self.running.numbers
+        self.stencil = Stencil(form, settled, numbers)
+        self.prediction = PredictionPrint(geometry)
 
-    def printed(self, request: SolutionRequest, worked: Worked) -> bytes:
-        """The JSON of one solution."""
+    def printed(
+        self, request: SolutionRequest, worked: Worked, figures: Figures | None = None
+    ) -> bytes:
+        """The JSON of one solution; `figures` if they are known already."""
         intake, solved, todo, found = worked
-        numbers, words = self.geometry.fill(solved, found)
+        if figures is None:
+            figures = self.geometry.figures(solved)
+        settled = figures.uncertainties
+        numbers, words = self.geometry.fill(figures, solved, found)
         if self.running is not None and solved.run is not None:
-            own_numbers, own_words = self.running.fill(solved.run, request.steering_ratio)
+            own_settled, own_numbers, own_words = self.running.fill(
+                solved.run, request.steering_ratio
+            )
+            settled = settled + own_settled
             numbers += own_numbers
             words += own_words
-        if request.plan:
+        if request.plan and not (_all_conform(found) and request.conditions in UNSUSPICIOUS):
             plan = planned(request, intake, solved, found, todo, self.scale)
             words += (_array(plan.steps), self._prediction(plan), _array(plan.remaining))
         else:
@@ -110,11 +124,11 @@ class SolutionPrint:
         assumed = solved.pattern.assumed
         cautions = cautions_of(request, intake, solved, self.scale)
         words += (
-            _array(assumptions_of(solved, intake, self.scale)) if assumed else EMPTY,
+            _assumed(solved.pattern, intake.centring_uncertainty, self.scale) if assumed else EMPTY,
             _array(suspects_of(solved, intake, self.scale)) if solved.doubtful else EMPTY,
             _array(cautions) if len(cautions) > 1 else SAFETY_ALONE,
         )
-        return self.stencil.filled(numbers, words)
+        return self.stencil.filled(settled, numbers, words)
 
     def _prediction(self, planned: Planned) -> bytes:
         plan = planned.plan
@@ -126,35 +140,46 @@ class SolutionPrint:
 _kept: dict[Kind, SolutionPrint | int] = {}
 
 
-def _print_of(request: SolutionRequest, worked: Worked, scale: Scale) -> SolutionPrint | None:
-    """The print for a solution, None where it is to be written as structs."""
+def print_of(request: SolutionRequest, worked: Worked, vehicles: int = 1) -> SolutionPrint | None:
+    """The print for a solution, None where it is to be written as structs; so many come now."""
     kept_as = worked.kept_as
     if kept_as is None:
         return None
+    scale = scale_of(request.length_unit, request.fraction, request.text)
     solved = worked.solved
     runs = request.running and solved.run is not None
     with_wheel = runs and request.steering_ratio is not None
     kind = (solved.pattern, scale, kept_as, runs, with_wheel)
-    found = _kept.get(kind)
-    if found is None:
-        _keep(kind, 1)
-    elif isinstance(found, int):
-        _keep(kind, found + 1)
-        forms = forms_of_findings(worked.todo, solved.pattern, scale, kept_as)
-        # A row whose limits hang on the vehicle leaves nothing to be kept.
-        known = [form for form in forms if form is not None]
-        if found >= EARNED and len(known) == len(forms):
-            _kept[kind] = SolutionPrint(kind, worked.todo, known, request.length_unit)
-    else:
+    found = _kept.get(kind, 0)
+    if not isinstance(found, int):
         return found
-    return None
+    if found + vehicles <= EARNED:
+        _keep(kind, found + vehicles)
+        return None
+    forms = forms_of_findings(worked.todo, solved.pattern, scale, kept_as)
+    # A row whose limits hang on the vehicle leaves nothing to be kept.
+    known = [form for form in forms if form is not None]
+    if len(known) < len(forms):
+        return None
+    made = SolutionPrint(kind, worked.todo, known, request.length_unit)
+    _keep(kind, made)
+    return made
 
 
-def _keep(kind: Kind, count: int) -> None:
+def _keep(kind: Kind, what: SolutionPrint | int) -> None:
     if len(_kept) >= MOST_KEPT and kind not in _kept:
         # The oldest goes, and has to earn its place anew.
         del _kept[next(iter(_kept))]
-    _kept[kind] = count
+    _kept[kind] = what
+
+
+def _all_conform(found: Sequence[Judged]) -> bool:
+    return {finding[3] for finding in found} <= CONFORMING_ALONE
+
+
+@lru_cache(maxsize=256)
+def _assumed(pattern: Pattern, u: float, scale: Scale) -> bytes:
+    return _array(assumptions_of(pattern, u, scale))
 
 
 def _array(items: Sequence[msgspec.Struct]) -> bytes:

@@ -53,14 +53,21 @@ def _estimate(value: float, u: float, basis: Basis, scale: Scale) -> Estimate:
 def hold_of(steer: Estimate, wheel: Estimate | None) -> Hold:
     """What the driver does."""
     told = steer if wheel is None else wheel
-    return held(told.value, told.text, wheel is not None)
+    by_wheel = wheel is not None
+    return held(side_of(told.value, by_wheel), told.text, by_wheel)
 
 
-def held(degrees: float, text: str, by_wheel: bool) -> Hold:
-    """The same by the turn of the steering wheel or, where no ratio is known, of the wheels."""
-    what, free = ("steering wheel", WHEEL_FREE) if by_wheel else ("front wheels", STEER_FREE)
-    if abs(degrees) < free:
-        return Hold(side=HoldSide.NONE, text=text and "No hold needed.")
-    side = HoldSide.RIGHT if degrees > 0 else HoldSide.LEFT
+def side_of(degrees: float, by_wheel: bool) -> HoldSide:
+    """The side that the steering wheel is held to, by its turn or by that of the front wheels."""
+    if abs(degrees) < (WHEEL_FREE if by_wheel else STEER_FREE):
+        return HoldSide.NONE
+    return HoldSide.RIGHT if degrees > 0 else HoldSide.LEFT
+
+
+def held(side: HoldSide, text: str, by_wheel: bool) -> Hold:
+    """The hold by the words of that turn, empty where no texts are wanted."""
+    if side is HoldSide.NONE:
+        return Hold(side=side, text=text and "No hold needed.")
+    what = "steering wheel" if by_wheel else "front wheels"
     size = text.partition(" ")[0]
     return Hold(side=side, text=size and f"The driver holds the {what} {size} to the {side}.")

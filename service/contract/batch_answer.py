@@ -1,15 +1,16 @@
 """Answers many vehicles: those that are read alike are solved together, each is answered alone.
 
 The work is done in steps, so that others can have their turn between any two of them: a step is one
-vehicle read, the vehicles of one pattern solved, or one answer written.
+vehicle read, the vehicles of one pattern solved and judged, or one answer written.
 """
 
 from collections.abc import Iterator, Sequence
 
 import msgspec
 
-from service.contract.answer import judged, work
+from service.contract.answer import work
 from service.contract.answer_print import printed
+from service.contract.answer_stack import Done, work_together
 from service.contract.batch_reader import Text
 from service.contract.batches import SolutionBatchItem
 from service.contract.bodies import reader_of
@@ -17,8 +18,6 @@ from service.contract.intake import Intake, intake_of
 from service.contract.problems import ProblemError
 from service.contract.solution import SolutionRequest
 from service.geometry.pattern import Pattern, pattern_of, split
-from service.geometry.solve import Solved
-from service.geometry.stack import solve_stack
 from service.geometry.uncertainty import TAPE
 
 _read = reader_of(SolutionRequest).read
@@ -28,7 +27,7 @@ _encode = msgspec.json.Encoder().encode
 class _Vehicle:
     """One vehicle on its way from its text to its answer."""
 
-    __slots__ = ("intake", "numbers", "pattern", "problem", "request", "solved")
+    __slots__ = ("done", "intake", "numbers", "pattern", "problem", "request")
 
     request: SolutionRequest
     intake: Intake
@@ -37,7 +36,7 @@ class _Vehicle:
 
     def __init__(self, text: Text) -> None:
         self.problem: ProblemError | None = None
-        self.solved: Solved | None = None
+        self.done: Done | None = None
         if isinstance(text, ProblemError):
             self.problem = text
             return
@@ -67,9 +66,9 @@ def batch_items(texts: Sequence[Text], first: int, instance: str) -> Iterator[by
         if vehicle.problem is None:
             alike.setdefault(vehicle.pattern, []).append(vehicle)
     for pattern, members in alike.items():
-        stack = solve_stack(pattern, [member.numbers for member in members])
-        for member, solved in zip(members, stack, strict=True):
-            member.solved = solved
+        asked = [(member.request, member.intake, member.numbers) for member in members]
+        for member, done in zip(members, work_together(pattern, asked), strict=True):
+            member.done = done
         yield None
     for index, vehicle in enumerate(vehicles, first):
         yield _item(index, vehicle, instance)
@@ -83,10 +82,12 @@ def problem_item(index: int, problem: ProblemError, instance: str) -> bytes:
 def _item(index: int, vehicle: _Vehicle, instance: str) -> bytes:
     if vehicle.problem is not None:
         return problem_item(index, vehicle.problem, instance)
+    done, request = vehicle.done, vehicle.request
     try:
-        intake, solved = vehicle.intake, vehicle.solved
-        worked = work(intake) if solved is None else judged(intake, solved)
-        solution = printed(vehicle.request, worked)
+        if done is None:
+            solution = printed(request, work(vehicle.intake))
+        else:
+            solution = printed(request, done.worked, done.figures)
     except ProblemError as problem:
         return problem_item(index, problem, instance)
     return b'{"index":%d,"solution":%b,"problem":null}' % (index, solution)

@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from functools import lru_cache
 from operator import mul
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
+import numpy as np
+from numpy.typing import NDArray
 
 from service.contract.answer_estimates import (
     NO_FRACTION,
@@ -20,7 +22,7 @@ from service.contract.answer_findings import Form as FindingForm
 from service.contract.answer_geometry import axles_of, baselines_of, pairs_of
 from service.contract.estimates import Estimate
 from service.contract.solution import Finding, Prediction
-from service.contract.stencil import Stencil, number_gap, words_gap
+from service.contract.stencil import Stencil, number_gap, settled_gap, words_gap
 from service.geometry.finding_words import finding_words
 from service.geometry.findings import Finding as Judged
 from service.geometry.pattern import Pattern
@@ -28,6 +30,8 @@ from service.geometry.solve import Solved
 from service.geometry.wording import HALF, MOST_SAID, Said, spoken
 
 _encode = msgspec.json.Encoder().encode
+
+Stacked = NDArray[np.float64]
 
 VERDICT_JSON = {name: _encode(verdict) for name, verdict in VERDICTS.items()}
 
@@ -46,6 +50,22 @@ class Spelled(dict[int, bytes]):
         return text
 
 
+class Surrounded(dict[int, bytes]):
+    """The texts of a quantity by steps of its scale with words around them, as JSON."""
+
+    def __init__(self, spelled: Spelled, before: bytes, after: bytes) -> None:
+        super().__init__()
+        self.spelled = spelled
+        self.before = before[:-1]
+        self.after = after[1:]
+
+    def __missing__(self, steps: int) -> bytes:
+        if len(self) >= MOST_SAID:
+            self.clear()
+        text = self[steps] = self.before + self.spelled[steps][1:-1] + self.after
+        return text
+
+
 @lru_cache(maxsize=256)
 def spelled(quantity: str, unit: str, denominator: int) -> tuple[float, Spelled]:
     """As `wording.spoken`: steps to a metre or radian, and the texts by them."""
@@ -58,52 +78,70 @@ def _given(metres: float, scale: Scale) -> bytes:
     return _encode(given_length(metres, scale))
 
 
+class Figures(NamedTuple):
+    """What is told of a vehicle, in the units of its answer, in the order of its quantities.
+
+    `steps` are those of the display scale, whole ones away from zero; none where no text is wanted.
+    """
+
+    values: list[float]
+    uncertainties: list[float]
+    steps: list[int]
+
+
 class GeometryPrint:
     """Axles, pairs and findings of a pattern with gaps, and what fills them.
 
-    `numbers` are values, their uncertainties, then the probabilities of findings; `words` the texts
-    of values, the stated toe baselines, then verdicts and the texts of findings.
+    Settled are the uncertainties of values. `numbers` are the values, then the probabilities of
+    findings; `words` the texts of values, the stated toe baselines, then the verdicts and the texts
+    of findings. `places`: of the quantity that each finding judges.
     """
 
-    def __init__(self, pattern: Pattern, scale: Scale, findings: list[FindingForm]) -> None:
+    def __init__(
+        self,
+        pattern: Pattern,
+        scale: Scale,
+        findings: list[FindingForm],
+        places: Sequence[int],
+    ) -> None:
         forms = forms_of(pattern, scale).estimates
         self.pattern = pattern
         self.scale = scale
         self.findings = findings
+        self._places = places
         self._factors = [form[0] for form in forms]
         self._wides = [form[1] for form in forms]
-        self._spelled = [
-            spelled(quantity.name, scale.unit, scale.denominator) for quantity in pattern.quantities
-        ]
+        said = [spelled(q.name, scale.unit, scale.denominator) for q in pattern.quantities]
+        self._steps = [per for per, _ in said]
+        self._spelled = [texts for _, texts in said]
         self._baselines = list(baselines_of(pattern).values())
-        # What stands around the text of a finding's estimate where it surely conforms, in JSON.
-        self._around = [(_encode(form[10])[:-1], _encode(form[11])[1:]) for form in findings]
-        quantities = len(forms)
-        self.numbers = 2 * quantities + len(findings)
-        self._texts = quantities if scale.text else 0
-        self._given_from = self._texts
-        self._verdicts_from = self._texts + len(self._baselines)
-        self.words = self._verdicts_from + len(findings) * (2 if scale.text else 1)
-        estimates = [self._estimate(place, form) for place, form in enumerate(forms)]
-        self.told: list[Any] = [
-            *estimates,
-            *(words_gap(self._given_from + at) for at in range(len(self._baselines))),
-            None,
+        # The texts of findings that surely conform, by the steps of what they judge.
+        self._sure = [
+            Surrounded(self._spelled[place], _encode(form[10]), _encode(form[11]))
+            for place, form in zip(places, findings, strict=True)
         ]
+        self.settled = len(forms)
+        self.numbers = len(forms) + len(findings)
+        self._given_from = len(forms) if scale.text else 0
+        self._verdicts_from = self._given_from + len(self._baselines)
+        self.words = self._verdicts_from + len(findings) * (2 if scale.text else 1)
+        given = [words_gap(self._given_from + at) for at in range(len(self._baselines))]
+        estimates = [self._estimate(place, form) for place, form in enumerate(forms)]
+        self._told: list[Any] = [*estimates, *given, None]
 
-    def parts(self, places: Sequence[int]) -> dict[str, Any]:
-        """The fields of axles, pairs and findings; `places` of what each finding judges."""
+    def parts(self) -> dict[str, Any]:
+        """The fields of axles, pairs and findings."""
         return {
-            "axles": axles_of(self.pattern, self.told),
-            "pairs": pairs_of(self.pattern, self.told),
-            "findings": [self._finding(at, self.told[place]) for at, place in enumerate(places)],
+            "axles": axles_of(self.pattern, self._told),
+            "pairs": pairs_of(self.pattern, self._told),
+            "findings": [
+                self._finding(at, self._told[place]) for at, place in enumerate(self._places)
+            ],
         }
 
     def _estimate(self, place: int, form: Form) -> Estimate:
         text: Any = words_gap(place) if self.scale.text else ""
-        return Estimate(
-            number_gap(place), form[2], number_gap(len(self._factors) + place), form[3], text
-        )
+        return Estimate(number_gap(place), form[2], settled_gap(place), form[3], text)
 
     def _finding(self, at: int, estimate: Estimate) -> Finding:
         name, quantity, axle, front, nominal, low, high, source = self.findings[at][:8]
@@ -111,53 +149,76 @@ class GeometryPrint:
         text: Any = ""
         if self.scale.text:
             text = words_gap(self._verdicts_from + len(self.findings) + at)
-        probability = number_gap(2 * len(self._factors) + at)
+        probability = number_gap(len(self._factors) + at)
         return Finding(
             name, quantity, axle, front, estimate, nominal, low, high, verdict, probability,
             source, text,
         )  # fmt: skip
 
-    def fill(self, solved: Solved, found: Sequence[Judged]) -> tuple[list[float], list[bytes]]:
-        """Numbers and words of one vehicle, in the order of the gaps."""
+    def figures(self, solved: Solved) -> Figures:
+        """The figures of one vehicle."""
         values = solved.values
-        numbers = [
+        told = [
             (v * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS
             for v, factor in zip(values, self._factors, strict=True)
         ]
-        numbers += map(mul, solved.uncertainties, self._wides)
-        numbers += [finding[2] for finding in found]
-        words: list[bytes] = []
+        steps = []
         if self.scale.text:
-            words = [
-                said[int(value * per + (HALF if value >= 0.0 else -HALF))]
-                for value, (per, said) in zip(values, self._spelled, strict=True)
+            steps = [
+                int(v * per + (HALF if v >= 0.0 else -HALF))
+                for v, per in zip(values, self._steps, strict=True)
             ]
-        texts = self._finding_texts(found, words) if self.scale.text else []
-        words += [_given(solved.numbers[at], self.scale) for at in self._baselines]
-        words += [VERDICT_JSON[finding[3]] for finding in found]
-        return numbers, words + texts
+        return Figures(told, list(map(mul, solved.uncertainties, self._wides)), steps)
 
-    def _finding_texts(self, found: Sequence[Judged], texts: Sequence[bytes]) -> list[bytes]:
-        written = []
-        for (place, _, chance, state), (before, after), form in zip(
-            found, self._around, self.findings, strict=True
-        ):
-            text = texts[place]
-            if chance > SURE and state == CONFORMING:
-                written.append(before + text[1:-1] + after)
-            else:
-                said = msgspec.json.decode(text)
-                written.append(_encode(finding_words(form[8], said, state, form[9], chance)))
-        return written
+    def stacked_figures(self, values: Stacked, uncertainties: Stacked) -> list[Figures]:
+        """The same of many vehicles, to the last bit; both of shape (vehicles, quantities)."""
+        told = (values * self._factors * TENS + NO_FRACTION - NO_FRACTION) / TENS
+        wides = uncertainties * self._wides
+        steps: list[list[int]] = [[]] * len(values)
+        if self.scale.text:
+            halves = np.where(values >= 0.0, HALF, -HALF)
+            steps = (values * self._steps + halves).astype(np.int64).tolist()
+        return list(map(Figures, told.tolist(), wides.tolist(), steps))
+
+    def fill(
+        self, figures: Figures, solved: Solved, found: Sequence[Judged]
+    ) -> tuple[list[float], list[bytes]]:
+        """Numbers and words of one vehicle, in the order of the gaps."""
+        numbers = [*figures.values, *[finding[2] for finding in found]]
+        words = [_given(solved.numbers[at], self.scale) for at in self._baselines]
+        words += [VERDICT_JSON[finding[3]] for finding in found]
+        if self.scale.text:
+            texts = [said[step] for said, step in zip(self._spelled, figures.steps, strict=True)]
+            words = texts + words + self._finding_texts(found, figures.steps, texts)
+        return numbers, words
+
+    def _finding_texts(
+        self, found: Sequence[Judged], steps: Sequence[int], texts: Sequence[bytes]
+    ) -> list[bytes]:
+        return [
+            sure[steps[place]]
+            if chance > SURE and state == CONFORMING
+            else self._doubted(form, texts[place], state, chance)
+            for (place, _, chance, state), sure, form in zip(
+                found, self._sure, self.findings, strict=True
+            )
+        ]
+
+    def _doubted(self, form: FindingForm, text: bytes, state: str, chance: float) -> bytes:
+        said = msgspec.json.decode(text)
+        return _encode(finding_words(form[8], said, state, form[9], chance))
 
 
 class PredictionPrint:
     """Prints what a plan leads to."""
 
-    def __init__(self, geometry: GeometryPrint, places: Sequence[int]) -> None:
-        self.geometry = geometry
-        self.stencil = Stencil(Prediction(**geometry.parts(places)), geometry.numbers)
+    def __init__(self, geometry: GeometryPrint) -> None:
+        self._geometry = geometry
+        form = Prediction(**geometry.parts())
+        self._stencil = Stencil(form, geometry.settled, geometry.numbers)
 
     def printed(self, solved: Solved, found: Sequence[Judged]) -> bytes:
         """The JSON of a prediction."""
-        return self.stencil.filled(*self.geometry.fill(solved, found))
+        figures = self._geometry.figures(solved)
+        numbers, words = self._geometry.fill(figures, solved, found)
+        return self._stencil.filled(figures.uncertainties, numbers, words)

@@ -1,15 +1,16 @@
 """Prints how a vehicle runs straight: what goes into the gaps of a stencil."""
 
+from functools import lru_cache
 from typing import Any
 
 import msgspec
 
 from service.contract.answer_estimates import COVERAGE, RADIAN, Scale, clean
-from service.contract.answer_running import FEET_PER_MILE, METRES_PER_KILOMETRE, held
+from service.contract.answer_running import FEET_PER_MILE, METRES_PER_KILOMETRE, held, side_of
 from service.contract.estimates import Basis, Estimate, EstimateUnit
-from service.contract.print_geometry import spelled
-from service.contract.running import AxleRun, Running
-from service.contract.stencil import number_gap, words_gap
+from service.contract.print_geometry import GeometryPrint, spelled
+from service.contract.running import AxleRun, HoldSide, Running
+from service.contract.stencil import number_gap, settled_gap, words_gap
 from service.geometry.course import Run
 from service.geometry.pattern import Pattern
 from service.geometry.wording import HALF
@@ -19,36 +20,44 @@ _encode = msgspec.json.Encoder().encode
 WIDE = COVERAGE * RADIAN
 
 
+@lru_cache(maxsize=1024)
+def _held(side: HoldSide, text: bytes, by_wheel: bool) -> bytes:
+    return _encode(held(side, msgspec.json.decode(text, type=str), by_wheel))
+
+
 class RunningPrint:
     """Straight running of a pattern with gaps, and what fills them.
 
-    `numbers` are angles, each with its uncertainty, then three for each axle; `words` the texts of
-    the angles and, of what is steered, the hold.
+    Settled are the uncertainties of angles. `numbers` are the angles, then three for each axle;
+    `words` the texts of the angles and, of what is steered, the hold. All three come after those of
+    `geometry`.
     """
 
     def __init__(
-        self, pattern: Pattern, scale: Scale, with_wheel: bool, numbers: int, words: int
+        self, pattern: Pattern, scale: Scale, with_wheel: bool, geometry: GeometryPrint
     ) -> None:
+        settled, numbers, words = geometry.settled, geometry.numbers, geometry.words
         axles = [axle[0] for axle in pattern.shape.axles]
         self.scale = scale
         self.steers = not pattern.shape.towed
         angles = 1 if not self.steers else 3 if with_wheel else 2
-        self.numbers = 2 * angles + 3 * len(axles)
+        self.settled = angles
+        self.numbers = angles + 3 * len(axles)
         self._texts = angles if scale.text else 0
         self.words = self._texts + (1 if self.steers else 0)
         self._per, self._spelled = spelled("thrust", scale.unit, scale.denominator)
         basis = Basis.PARTLY_ASSUMED if pattern.assumed else Basis.MEASURED
         told = [
             Estimate(
-                number_gap(numbers + 2 * at),
+                number_gap(numbers + at),
                 EstimateUnit.DEGREE,
-                number_gap(numbers + 2 * at + 1),
+                settled_gap(settled + at),
                 basis,
                 words_gap(words + at) if scale.text else "",
             )
             for at in range(angles)
         ]
-        first = numbers + 2 * angles
+        first = numbers + angles
         hold: Any = words_gap(words + self._texts) if self.steers else None
         self.form = Running(
             crab=told[0],
@@ -61,27 +70,25 @@ class RunningPrint:
             ],
         )
 
-    def fill(self, run: Run, ratio: float | None) -> tuple[list[float], list[bytes]]:
-        """Numbers and words of one vehicle, in the order of the gaps."""
+    def fill(self, run: Run, ratio: float | None) -> tuple[list[float], list[float], list[bytes]]:
+        """Settled and other numbers and words of one vehicle, in the order of the gaps."""
         _, crab, crab_u, turn, turn_u, slips, sines = run
-        angles = [crab]
-        numbers = [clean(crab * RADIAN), WIDE * crab_u]
+        angles, settled = [crab], [WIDE * crab_u]
         if self.steers:
             angles.append(turn)
-            numbers += (clean(turn * RADIAN), WIDE * turn_u)
+            settled.append(WIDE * turn_u)
             if ratio is not None:
                 angles.append(turn * ratio)
-                numbers += (clean(turn * ratio * RADIAN), WIDE * (turn_u * ratio))
-        words: list[bytes] = []
-        if self.scale.text:
-            words = [self._text(angle) for angle in angles]
+                settled.append(WIDE * (turn_u * ratio))
+        numbers = [clean(angle * RADIAN) for angle in angles]
+        words = [self._text(angle) for angle in angles] if self.scale.text else []
         if self.steers:
-            text = msgspec.json.decode(words[-1], type=str) if words else ""
-            last = numbers[-2]
-            words.append(_encode(held(last, text, ratio is not None)))
+            text = words[-1] if words else b'""'
+            by_wheel = ratio is not None
+            words.append(_held(side_of(numbers[-1], by_wheel), text, by_wheel))
         for slip, sine in zip(slips, sines, strict=True):
             numbers += (slip * RADIAN, sine * FEET_PER_MILE, sine * METRES_PER_KILOMETRE)
-        return numbers, words
+        return settled, numbers, words
 
     def _text(self, angle: float) -> bytes:
         return self._spelled[int(angle * self._per + (HALF if angle >= 0.0 else -HALF))]

@@ -2,8 +2,11 @@
 
 Most of an answer is the same for every vehicle that is read alike: names, units, limits, sources. A
 stencil is cut from the answer's own structs, with gaps where a vehicle's numbers and words go, so
-that it has what the structs have and in their order; to fill it takes a third of what it takes to
-make the structs anew and to encode them.
+that it has what the structs have and in their order; to fill it costs less than to make the structs
+anew and to encode them.
+
+Some numbers come again with every vehicle of one model, as uncertainties do. They are *settled*: a
+stencil that has been filled with the same ones twice is kept with those gaps closed.
 """
 
 import re
@@ -18,8 +21,16 @@ from service.contract.finite import NotFiniteError
 
 _encode = msgspec.json.Encoder().encode
 
-_GAP = re.compile(rb"\x01([nw])(\d+)\x01")
+_GAP = re.compile(rb"\x01([snw])(\d+)\x01")
 """JSON has no such byte: within strings it is written as an escape."""
+
+MOST_SETTLED = 512
+"""Stencils with closed gaps that are kept in all, of some 20 kB each with three axles."""
+
+
+def settled_gap(place: int) -> Any:
+    """A gap, in the place of a float, for the settled number that is given at a place."""
+    return msgspec.Raw(b"\x01s%d\x01" % place)
 
 
 def number_gap(place: int) -> Any:
@@ -33,29 +44,92 @@ def words_gap(place: int) -> Any:
 
 
 class Stencil:
-    """A struct's JSON with gaps, for so many `numbers`."""
+    """A struct's JSON with gaps, for so many `settled` and other `numbers`."""
 
-    __slots__ = ("_parts", "_pick")
+    __slots__ = ("_closed", "_numbers", "_open", "_settled")
 
-    def __init__(self, form: msgspec.Struct, numbers: int) -> None:
+    def __init__(self, form: msgspec.Struct, settled: int, numbers: int) -> None:
         parts = _GAP.split(_encode(form))
+        first = {b"s": 0, b"n": settled, b"w": settled + numbers}
         gaps = zip(parts[1::3], parts[2::3], strict=True)
-        places = [int(place) + (numbers if kind == b"w" else 0) for kind, place in gaps]
-        if len(places) < 2:
-            raise ValueError("a stencil has two gaps at least")
-        self._pick = itemgetter(*places)
-        self._parts = [b""] * (2 * len(places) + 1)
-        self._parts[::2] = parts[::3]
+        self._open = _Sheet(parts[::3], [first[kind] + int(place) for kind, place in gaps])
+        self._settled = settled
+        self._numbers = numbers
+        self._closed: dict[tuple[float, ...], None] = {}
 
-    def filled(self, numbers: Sequence[float], words: Sequence[bytes]) -> bytes:
+    def filled(
+        self, settled: Sequence[float], numbers: Sequence[float], words: Sequence[bytes]
+    ) -> bytes:
         """The JSON with its gaps filled.
 
         Raises `NotFiniteError` rather than write null for NaN or infinity.
         """
         if not isfinite(sum(numbers)) and not all(map(isfinite, numbers)):
             raise NotFiniteError("an answer holds a number that is not finite")
-        # The encoder writes numbers a hundred at a time as fast as Python passes ten on.
-        written = _encode(numbers)[1:-1].split(b",")
+        known = (self, tuple(settled))
+        sheet = _sheets.get(known)
+        if sheet is None:
+            sheet = self._look_again(known)
+        if sheet is not None:
+            return sheet.filled((*_written(numbers), *words))
+        return self._open.filled((*_written(settled), *_written(numbers), *words))
+
+    def _look_again(self, known: "Known") -> "_Sheet | None":
+        """The sheet for settled numbers that have come before, None for those that are new."""
+        settled = known[1]
+        if not all(map(isfinite, settled)):
+            raise NotFiniteError("an answer holds a number that is not finite")
+        if settled not in self._closed:
+            if len(self._closed) >= MOST_NOTED:
+                self._closed.clear()
+            self._closed[settled] = None
+            return None
+        if len(_sheets) >= MOST_SETTLED:
+            del _sheets[next(iter(_sheets))]
+        sheet = _sheets[known] = self._open.closed(_written(settled))
+        return sheet
+
+
+MOST_NOTED = 64
+"""Settled numbers of one stencil that are remembered for having come once."""
+
+
+class _Sheet:
+    """JSON in parts, and which of the pieces that are given goes between each two of them."""
+
+    __slots__ = ("_parts", "_pick", "_places")
+
+    def __init__(self, between: Sequence[bytes], places: Sequence[int]) -> None:
+        if len(places) < 2:
+            raise ValueError("a stencil has two gaps at least")
+        self._places = places
+        self._pick = itemgetter(*places)
+        self._parts = [b""] * (2 * len(places) + 1)
+        self._parts[::2] = between
+
+    def filled(self, pieces: Sequence[bytes]) -> bytes:
+        """The JSON with its gaps filled."""
         parts = self._parts.copy()
-        parts[1::2] = self._pick((*written, *words))
+        parts[1::2] = self._pick(pieces)
         return b"".join(parts)
+
+    def closed(self, first: Sequence[bytes]) -> "_Sheet":
+        """A sheet to which the first pieces need not be given any more."""
+        between, places = [self._parts[0]], list[int]()
+        for place, after in zip(self._places, self._parts[2::2], strict=True):
+            if place < len(first):
+                between[-1] += first[place] + after
+            else:
+                between.append(after)
+                places.append(place - len(first))
+        return _Sheet(between, places)
+
+
+Known = tuple[Stencil, tuple[float, ...]]
+
+_sheets: dict[Known, _Sheet] = {}
+
+
+def _written(numbers: Sequence[float]) -> list[bytes]:
+    """Each number as JSON has it; the encoder writes a list as fast as Python passes it on."""
+    return _encode(numbers)[1:-1].split(b",") if numbers else []

@@ -1,7 +1,7 @@
 """Solves vehicles of one pattern together, as stacked arrays, by the formulas for one."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,34 +16,43 @@ from service.geometry.solve import Factors, Solved, steady
 FEWEST = 12
 """Below this many vehicles the arrays cost more than they save."""
 
-Stack = NDArray[np.float64]
+Table = NDArray[np.float64]
 
 
-def solve_stack(pattern: Pattern, numbers: Sequence[Sequence[float]]) -> Sequence[Solved | None]:
+class Stack(NamedTuple):
+    """Vehicles that were solved together, and what is told of them as tables.
+
+    None stands for a vehicle that is to be solved by itself (`solve_numbers`): one that contradicts
+    itself so much that it needs care. `values` and `uncertainties` have the shape (vehicles,
+    quantities).
+    """
+
+    solved: list[Solved | None]
+    values: Table
+    uncertainties: Table
+
+
+def solve_stack(pattern: Pattern, numbers: Sequence[Sequence[float]]) -> Stack | None:
     """Solve vehicles whose numbers fit one pattern, in their order.
 
-    None stands for one that is to be solved by itself (`solve_numbers`): where so few gain nothing
-    from arrays, and where one contradicts itself so much that it needs care.
+    None where so few gain nothing from arrays, and each is to be solved by itself.
     """
     code = compiled(pattern, len(numbers)) if len(numbers) >= FEWEST else None
-    if code is None:
-        return [None] * len(numbers)
-    return _together(pattern, numbers, code)
+    return None if code is None else _together(pattern, numbers, code)
 
 
-def _together(
-    pattern: Pattern, numbers: Sequence[Sequence[float]], code: Compiled
-) -> list[Solved | None]:
+def _together(pattern: Pattern, numbers: Sequence[Sequence[float]], code: Compiled) -> Stack:
     count = len(numbers)
     with np.errstate(all="ignore"):
         settled = code.solve(list(np.array(numbers).T.copy()), np, _size)
         sound = _sound(settled, count)
         doubtful = _doubtful(settled.checks, count)
-    unknowns = _by_vehicle(settled.unknowns, count)
-    values = _by_vehicle(settled.values, count)
-    uncertainties = _by_vehicle(settled.uncertainties, count)
+    unknowns = _table(settled.unknowns, count).tolist()
+    value_table = _table(settled.values, count)
+    uncertainty_table = _table(settled.uncertainties, count)
+    values, uncertainties = value_table.tolist(), uncertainty_table.tolist()
     runs = _runs(pattern, settled.run, numbers)
-    return [
+    solved = [
         Solved(
             pattern,
             own,
@@ -58,6 +67,7 @@ def _together(
         else None
         for place, own in enumerate(numbers)
     ]
+    return Stack(solved, value_table, uncertainty_table)
 
 
 def _size(step: Sequence[Any]) -> Any:
@@ -92,11 +102,9 @@ def _runs(
 ) -> Sequence[Run | None]:
     if stacked is None:
         return [None] * len(numbers)
-    headings = _by_vehicle(stacked[:5], len(numbers))
-    slips, sines = (
-        _by_vehicle(stacked.slips, len(numbers)),
-        _by_vehicle(stacked.sines, len(numbers)),
-    )
+    count = len(numbers)
+    headings = _table(stacked[:5], count).tolist()
+    slips, sines = _table(stacked.slips, count).tolist(), _table(stacked.sines, count).tolist()
     course = course_of(pattern)
     return [
         steady(course, Run(firmness, crab, crab_u, turn, turn_u, slips[place], sines[place]), own)
@@ -106,10 +114,9 @@ def _runs(
     ]
 
 
-def _by_vehicle(columns: Sequence[Any], count: int) -> list[list[float]]:
-    """Arrays of one number for all vehicles to lists of all numbers for one vehicle."""
+def _table(columns: Sequence[Any], count: int) -> Table:
+    """Arrays of one number for all vehicles to a table with a row for each vehicle."""
     table = np.empty((count, len(columns)))
     for place, column in enumerate(columns):
         table[:, place] = column
-    rows: list[list[float]] = table.tolist()
-    return rows
+    return table

@@ -17,7 +17,7 @@ NONCONFORMING_UPTO = 0.05
 _ROUNDING = 1e-12
 ROOT_HALF = sqrt(0.5)
 
-_ALL = 6.0
+SURE_FROM = 6.0
 """From here on erf is 1 to the last bit: its tail is 2e-17."""
 
 
@@ -46,7 +46,7 @@ def conformance_probability(
     if upper is None:
         return 0.5 * erfc(below)
     above = (upper - value) / standard_uncertainty * ROOT_HALF
-    if below < -_ALL and above > _ALL:
+    if below < -SURE_FROM and above > SURE_FROM:
         return 1.0
     if below > 0.0:
         return 0.5 * (erfc(below) - erfc(above))
