@@ -7,6 +7,7 @@ and computes the same in the same order.
 
 import math
 from collections.abc import Callable, Sequence
+from functools import cached_property
 from typing import NamedTuple
 
 from service.geometry.careful import SMALL_STEP
@@ -57,6 +58,15 @@ class Compiled:
         self.unknowns = pattern.unknowns
         self.curved = [_curved(group) for group in pattern.groups if not group.linear]
         self.rest = _rest(pattern)
+        self._pattern = pattern
+
+    @cached_property
+    def tell(self) -> Callable[..., tuple[list[Number], ...]]:
+        """The values alone, for unknowns that are known; only a plan asks for it."""
+        trace = Trace()
+        v, p = trace.argument("v"), trace.argument("p")
+        values = [quantity.tell(v, p, trace)[0] for quantity in self._pattern.quantities]
+        return trace.function("v, p", [values])
 
     def solve(
         self, numbers: Sequence[Number], f: Functions, size: Callable[..., Number]
@@ -143,6 +153,15 @@ def _factor(
 
 
 _kept: dict[Pattern, Compiled] = {}
+
+
+def values_of(pattern: Pattern, numbers: Sequence[float], unknowns: Sequence[float]) -> list[float]:
+    """The quantities of a vehicle whose unknowns are known, by compiled code if there is some."""
+    code = _kept.get(pattern)
+    if code is None:
+        return [quantity.tell(numbers, unknowns, math)[0] for quantity in pattern.quantities]
+    values: list[float] = code.tell(math, numbers, unknowns)[0]
+    return values
 
 
 def compiled(pattern: Pattern, vehicles: int = 1) -> Compiled | None:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
+from service.geometry.compiled import values_of
 from service.geometry.findings import Finding, Judgement, judge
 from service.geometry.forward import State
 from service.geometry.planning.adjusters import Adjuster
@@ -95,10 +96,7 @@ def plan(
 
 def predict(solved: Solved, state: State) -> Solved:
     """The solution as it will be in a state, its uncertainties those of the readings at hand."""
-    values = [
-        quantity.tell(state.numbers, state.unknowns, math)[0]
-        for quantity in solved.pattern.quantities
-    ]
+    values = values_of(solved.pattern, state.numbers, state.unknowns)
     return solved._replace(numbers=state.numbers, unknowns=list(state.unknowns), values=values)
 
 
