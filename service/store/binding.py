@@ -8,7 +8,10 @@ from functools import lru_cache
 from typing import Any, Generic, TypeVar
 
 import sqlalchemy as sa
+from sqlalchemy.engine import Dialect
 from sqlalchemy.sql import operators, visitors
+
+from service.store.direct import Direct
 
 Bound = TypeVar("Bound", sa.Select[Any], sa.Update, sa.Delete)
 
@@ -18,16 +21,27 @@ SHOP = sa.bindparam("shop", type_=sa.Uuid)
 class ShopStatement(Generic[Bound]):
     """A statement in which every table is bound to the shop of the scope that runs it."""
 
-    __slots__ = ("statement",)
+    __slots__ = ("_direct", "statement")
 
-    def __init__(self, statement: Bound) -> None:
+    def __init__(self, statement: Bound, *, often: bool = False) -> None:
         self.statement: Bound = statement
+        self._direct: dict[str, Direct] | None = {} if often else None
+
+    def direct(self, dialect: Dialect) -> Direct | None:
+        """The same for the driver, where it is sent often."""
+        if self._direct is None:
+            return None
+        found = self._direct.get(dialect.name)
+        if found is None:
+            found = self._direct[dialect.name] = Direct(self.statement, dialect)
+        return found
 
 
-def of_shop(statement: Bound) -> ShopStatement[Bound]:
+def of_shop(statement: Bound, *, often: bool = False) -> ShopStatement[Bound]:
     """Bind every table that the statement reads or writes to the shop of the running scope.
 
-    A nested select must itself come from `of_shop`; otherwise a ValueError names its table.
+    A nested select must itself come from `of_shop`; otherwise a ValueError names its table. One
+    that is sent `often`, made once, goes to the driver by the short way (`direct`).
     """
     bound: Any = statement
     for table in _sources(statement):
@@ -35,7 +49,7 @@ def of_shop(statement: Bound) -> ShopStatement[Bound]:
     for part in visitors.iterate(bound):
         if isinstance(part, sa.Select | sa.Update | sa.Delete):
             _check_bound(part)
-    return ShopStatement(bound)
+    return ShopStatement(bound, often=often)
 
 
 def _sources(statement: Any) -> Iterator[sa.Table]:
@@ -73,8 +87,14 @@ def _check_bound(part: Any) -> None:
 
 @lru_cache(maxsize=256)
 def insert_into(table: sa.Table) -> sa.Insert:
-    """The insert of one row of a table; made once, the shop comes with the row."""
+    """The insert of rows of a table; made once, the shop comes with each row."""
     return sa.insert(table)
+
+
+@lru_cache(maxsize=256)
+def insert_one(table: sa.Table, names: tuple[str, ...], dialect: Dialect) -> Direct:
+    """The insert of one row that fills these columns, for the driver."""
+    return Direct(sa.insert(table), dialect, names)
 
 
 @lru_cache(maxsize=256)
@@ -84,7 +104,7 @@ def select_by(
     """The row with these keys, deleted or not; `locked` keeps others from changing it meanwhile."""
     statement = sa.select(*[table.c[name] for name in columns])
     statement = statement.where(*[table.c[key] == sa.bindparam(key) for key in keys])
-    return of_shop(statement.with_for_update(read=True) if locked else statement)
+    return of_shop(statement.with_for_update(read=True) if locked else statement, often=True)
 
 
 @lru_cache(maxsize=256)
@@ -102,5 +122,6 @@ def update_revision(
             table.c.revision == sa.bindparam("expected"),
             gone.is_not(None) if deleted else gone.is_(None),
         )
-        .values(changes)
+        .values(changes),
+        often=True,
     )

@@ -6,8 +6,10 @@ from typing import Any
 from uuid import UUID
 
 import sqlalchemy as sa
+from sqlalchemy.engine import Dialect
 
-from service.store.binding import SHOP, insert_into
+from service.store.binding import SHOP, insert_into, insert_one
+from service.store.direct import Direct
 from service.store.tables import counters, events
 
 Waiting = tuple[sa.Table, dict[str, Any]]
@@ -20,7 +22,10 @@ def insert_all(connection: sa.Connection, waiting: list[Waiting]) -> None:
     """Insert the rows in their order; neighbours of one table and the same columns together."""
     for (table, _), group in groupby(waiting, key=lambda one: (one[0], tuple(one[1]))):
         rows = [row for _, row in group]
-        connection.execute(insert_into(table), rows if len(rows) > 1 else rows[0])
+        if len(rows) > 1:
+            connection.execute(insert_into(table), rows)
+        else:
+            insert_one(table, tuple(rows[0]), connection.dialect).run(connection, rows[0])
 
 
 def insert_with_event(
@@ -35,11 +40,11 @@ def insert_with_event(
         parameters |= {f"row{place}_{name}": value for name, value in row.items()}
     parameters |= {f"event_{name}": value for name, value in event.items()}
     shape = tuple((table, tuple(row)) for table, row in waiting)
-    return connection.execute(_statement(shape), parameters).rowcount == 1
+    return _statement(shape, connection.dialect).run(connection, parameters) == 1
 
 
 @lru_cache(maxsize=256)
-def _statement(shape: tuple[tuple[sa.Table, tuple[str, ...]], ...]) -> sa.Insert:
+def _statement(shape: tuple[tuple[sa.Table, tuple[str, ...]], ...], dialect: Dialect) -> Direct:
     """Rows first, then the counter, then the event with the counter's number.
 
     The counter asks whether the rows are in. That makes PostgreSQL insert them before it locks
@@ -56,7 +61,8 @@ def _statement(shape: tuple[tuple[sa.Table, tuple[str, ...]], ...]) -> sa.Insert
     )
     told = [sa.bindparam(f"event_{name}", type_=events.c[name].type).label(name) for name in _EVENT]
     event = sa.select(SHOP.label("shop_id"), number.c.last, *told)
-    return sa.insert(events).from_select(["shop_id", "sequence", *_EVENT], event)
+    told_of = sa.insert(events).from_select(["shop_id", "sequence", *_EVENT], event)
+    return Direct(told_of, dialect)
 
 
 def _part(place: int, table: sa.Table, names: tuple[str, ...]) -> sa.CTE:

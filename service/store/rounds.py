@@ -88,7 +88,8 @@ _LAST_ALLOWED = of_shop(
 _TAKES_ROUNDS = of_shop(
     sa.select(visits.c.state, visits.c.deleted_at, sa.exists(_LAST_ALLOWED.statement).label("full"))
     .where(visits.c.id == sa.bindparam("visit"))
-    .with_for_update(read=True, of=visits)
+    .with_for_update(read=True, of=visits),
+    often=True,
 )
 _DAYS = of_shop(
     sa.select(*[visits.c[name] for name in _Day.__struct_fields__])

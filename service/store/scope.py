@@ -4,7 +4,7 @@ Repositories hold a `ShopScope`, never a connection. It runs what `binding.of_sh
 the shop and inserts rows of its own shop only.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any, TypeVar
 from uuid import UUID
@@ -14,7 +14,6 @@ import sqlalchemy as sa
 
 from service.store.binding import (
     ShopStatement,
-    insert_into,
     of_shop,
     select_by,
     update_revision,
@@ -31,7 +30,8 @@ _COUNT = of_shop(
     sa.update(counters)
     .where(counters.c.name == sa.bindparam("which"))
     .values(last=counters.c.last + sa.bindparam("step"))
-    .returning(counters.c.last)
+    .returning(counters.c.last),
+    often=True,
 )
 
 
@@ -57,43 +57,51 @@ class ShopScope:
             waiting, self._waiting = self._waiting, []
             insert_all(self._connection, waiting)
 
-    def _execute(self, statement: sa.Executable, parameters: Any) -> sa.CursorResult[Any]:
-        if self._waiting:
-            self.flush()
-        return self._connection.execute(statement, parameters)
+    def _found(self, bound: ShopStatement[Any], parameters: dict[str, Any]) -> Sequence[Any]:
+        """The rows that a statement finds or returns."""
+        self.flush()
+        values = {**parameters, "shop": self.shop}
+        direct = bound.direct(self._connection.dialect)
+        if direct is not None:
+            return direct.rows(self._connection, values)
+        return self._connection.execute(bound.statement, values).all()
 
     def rows(
         self, kind: type[Record], bound: ShopStatement[sa.Select[Any]], **parameters: Any
     ) -> list[Record]:
         """The rows found, as records; the statement selects the record's fields in order."""
-        found = self._execute(bound.statement, {**parameters, "shop": self.shop})
-        return [kind(*row) for row in found]
+        return [kind(*row) for row in self._found(bound, parameters)]
 
     def first(
         self, kind: type[Record], bound: ShopStatement[sa.Select[Any]], **parameters: Any
     ) -> Record | None:
         """The first row found, as a record."""
-        found = self._execute(bound.statement, {**parameters, "shop": self.shop})
-        row = found.first()
-        return None if row is None else kind(*row)
+        found = self._found(bound, parameters)
+        return kind(*found[0]) if found else None
 
     def scalars(self, bound: ShopStatement[sa.Select[Any]], **parameters: Any) -> list[Any]:
         """The first column of the rows found."""
-        found = self._execute(bound.statement, {**parameters, "shop": self.shop})
-        return list(found.scalars())
+        return [row[0] for row in self._found(bound, parameters)]
 
     def dicts(
         self, bound: ShopStatement[sa.Select[Any]], **parameters: Any
     ) -> list[dict[str, Any]]:
         """The rows found, by column name."""
-        found = self._execute(bound.statement, {**parameters, "shop": self.shop})
+        self.flush()
+        values = {**parameters, "shop": self.shop}
+        found = self._connection.execute(bound.statement, values)
         return [dict(row) for row in found.mappings()]
 
     def run(
         self, bound: ShopStatement[sa.Update] | ShopStatement[sa.Delete], **parameters: Any
     ) -> int:
         """Carry out a change; the number of rows it reached."""
-        return self._execute(bound.statement, {**parameters, "shop": self.shop}).rowcount
+        self.flush()
+        values = {**parameters, "shop": self.shop}
+        direct = bound.direct(self._connection.dialect)
+        if direct is not None:
+            return direct.run(self._connection, values)
+        return self._connection.execute(bound.statement, values).rowcount
 
     def find(
         self, kind: type[Record], table: sa.Table, *, locked: bool = False, **keys: Any
@@ -137,11 +145,10 @@ class ShopScope:
 
         The lock makes the order of the numbers the order of the commits, without gaps.
         """
-        which = {"shop": self.shop, "which": name, "step": step}
-        found = self._execute(_COUNT.statement, which).scalar()
-        if found is None:
+        found = self._found(_COUNT, {"which": name, "step": step})
+        if not found:
             raise NotFound("shop")
-        return int(found)
+        return int(found[0][0])
 
     def announce(self, type: str, subject: str, data: bytes) -> None:
         """Note an event; it is written at the end of this transaction."""
@@ -177,7 +184,7 @@ class ShopScope:
             first = self.count("event", len(told)) - len(told) + 1
             for place, event in enumerate(told):
                 event |= {"shop_id": self.shop, "sequence": first + place}
-            self._connection.execute(insert_into(events), told)
+            insert_all(self._connection, [(events, event) for event in told])
 
 
 def reading(connection: sa.Connection, shop: UUID, work: Callable[[ShopScope], T]) -> T:

@@ -199,7 +199,7 @@ def _run_apart(job: _Job, connection: sa.Connection, *, alone: bool) -> None:
     connection.exec_driver_sql("SAVEPOINT job")
     try:
         job.result = job.work(connection)
-    except sa.exc.OperationalError:
+    except (sa.exc.OperationalError, sqlite3.OperationalError):
         raise  # the file is at fault: the whole transaction goes
     except Exception as error:
         connection.exec_driver_sql("ROLLBACK TO job")
