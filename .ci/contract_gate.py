@@ -88,10 +88,12 @@ def spectral(document: Path) -> list[Finding]:
     rules = str(ROOT / "openapi" / "spectral.yaml")
     done = node_tool("spectral", "lint", "--quiet", "-r", rules, "-f", "json", str(document))
     report = parse_report("spectral lint", done)
-    return [
-        (found["code"], "#/" + "/".join(map(str, found["path"])), found["message"])
-        for found in report
-    ]
+    return [(found["code"], pointer_of(found["path"]), found["message"]) for found in report]
+
+
+def pointer_of(path: Iterable[str | int]) -> str:
+    """A path through the document as a JSON pointer."""
+    return "".join(["#", *("/" + str(k).replace("~", "~0").replace("/", "~1") for k in path)])
 
 
 def compatible(document: Path, released: Path) -> list[Finding]:
@@ -146,7 +148,7 @@ def security_changes(old: Json, new: Json) -> list[Finding]:
     for name in before.keys() & after.keys():
         was, now = (accepted_keys(*pair) for pair in ((old, before[name]), (new, after[name])))
         public_was, public_now = (not keys or frozenset() in keys for keys in (was, now))
-        pointer = f"#/paths/{name[0].replace('~', '~0').replace('/', '~1')}/{name[1]}/security"
+        pointer = pointer_of(["paths", *name, "security"])
         if public_was and not public_now:
             found.append(("operation-made-private", pointer, "It was public and now needs a key."))
         elif public_now and not public_was:

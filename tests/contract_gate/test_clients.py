@@ -39,6 +39,8 @@ KNOWN_NOTICES = (
     # Java alone, once: samples of requests go into no generated code, only into pages about it.
     "Ignoring complex example on request body",
 )
+# These programs end before a second compilation of their own code pays: half of the time saved.
+SHORT_LIVED_JAVA = {"JAVA_TOOL_OPTIONS": "-XX:TieredStopAtLevel=1 -XX:+UseSerialGC"}
 FINDING_LINE = re.compile(r"(conforming|nonconforming|undetermined): \S.*")
 
 missing = [name for name in ("node", "npm", "java") if shutil.which(name) is None]
@@ -58,7 +60,7 @@ def run(*command: str | Path, cwd: Path, **variables: str) -> str:
     done = subprocess.run(
         [str(part) for part in command],
         cwd=cwd,
-        env={**os.environ, **variables},
+        env={**os.environ, **SHORT_LIVED_JAVA, **variables},
         capture_output=True,
         text=True,
         check=False,
@@ -91,6 +93,7 @@ def typescript(tmp_path_factory: pytest.TempPathFactory) -> Path:
     flags = ["-o", "axlewright.d.ts", "--default-non-nullable=false"]
     run(binaries / "openapi-typescript", DOCUMENT, *flags, cwd=folder)
     strict = ["--strict", "--module", "nodenext", "--target", "es2022", "--skipLibCheck", "false"]
+    strict += ["--typeRoots", "build"]  # none: what other tools brought along is not ours to check
     run(binaries / "tsc", *strict, "--outDir", "build", "solve.ts", "prove.ts", cwd=folder)
     return folder / "build"
 
@@ -151,7 +154,14 @@ def generated(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         command = [str(tool), "generate", "-i", str(DOCUMENT), "-g", name, "-o", str(made[name])]
         command += options
         command += ["--global-property", "apiTests=false,modelTests=false"]
-        log = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True)
+        log = subprocess.run(
+            command,
+            cwd=folder,
+            env={**os.environ, **SHORT_LIVED_JAVA},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
         (folder / f"{name}.log").write_text(log.stdout + log.stderr, encoding="utf-8")
     return made
 

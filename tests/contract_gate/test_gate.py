@@ -4,7 +4,6 @@ import copy
 import json
 import os
 import shutil
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +14,8 @@ ROOT = Path(__file__).resolve().parents[2]
 DOCUMENT = ROOT / "openapi" / "openapi.json"
 RELEASED = ROOT / "openapi" / "released"
 SOLVE = ("/v1/solutions", "post")
+ANSWERED = "#/components/schemas/Solution/properties"
+ASKED = "#/components/schemas/SolutionRequest/properties"
 KEYED = {"key": {"type": "http", "scheme": "bearer", "description": "A shop's key."}}
 Json = dict[str, Any]
 
@@ -50,33 +51,28 @@ def write(folder: Path, name: str, content: Any) -> Path:
     return file
 
 
-def objections_between(folder: Path, old: Json, new: Json) -> dict[str, str]:
-    """What the gate says of `new` after `old` was released: the pointer by the rule."""
+def objections_between(folder: Path, old: Json, new: Json) -> set[tuple[str, str]]:
+    """What the gate says of `new` after `old` was released: rules and pointers."""
     write(folder / "released", "0.1.0.json", old)
     findings = gate.compatible(write(folder, "new.json", new), folder / "released")
-    return {rule: pointer for rule, pointer, _ in findings}
+    return {(rule, pointer) for rule, pointer, _ in findings}
 
 
-def lint(step: str, folder: Path, contract: Json) -> set[str]:
-    """Rules that one of the linters finds broken."""
+def lint(step: str, folder: Path, contract: Json) -> set[tuple[str, str]]:
+    """Rules that one of the linters finds broken, and where."""
     findings = getattr(gate, step)(write(folder, "planted.json", contract))
-    return {rule for rule, _, _ in findings}
-
-
-def test_the_committed_document_passes_every_step(capsys: pytest.CaptureFixture[str]) -> None:
-    code = gate.main([])
-    assert code == 0, capsys.readouterr().out
+    return {(rule, pointer) for rule, pointer, _ in findings}
 
 
 def test_a_document_is_compatible_with_itself(tmp_path: Path) -> None:
-    assert objections_between(tmp_path, document(), document()) == {}
+    assert objections_between(tmp_path, document(), document()) == set()
 
 
 def test_a_new_optional_field_is_no_break(tmp_path: Path) -> None:
     new = document()
     schema(new, "SolutionRequest")["properties"]["remark"] = {"type": "string", "maxLength": 80}
     schema(new, "Solution")["properties"]["remark"] = {"type": "string"}
-    assert objections_between(tmp_path, document(), new) == {}
+    assert objections_between(tmp_path, document(), new) == set()
 
 
 def remove_an_answered_field(contract: Json) -> None:
@@ -103,26 +99,29 @@ def change_a_default(contract: Json) -> None:
 
 
 def drop_a_default(contract: Json) -> None:
-    schema(contract, "SolutionRequest")["properties"]["text"].pop("default")
+    schema(contract, "SolutionRequest")["properties"]["fraction"].pop("default")
 
 
-@pytest.mark.parametrize(
-    ("plant", "rule"),
-    [
-        (remove_an_answered_field, "property-removed"),
-        (narrow_a_bound, "schema-constraint-changed"),
-        (require_a_new_field, "required-properties-added"),
-        (close_an_answer, "object-closed"),
-        (change_a_default, "default-changed"),
-        (drop_a_default, "default-changed"),
-    ],
-)
-def test_a_planted_break_is_caught(
-    plant: Callable[[Json], None], rule: str, tmp_path: Path
-) -> None:
+BREAKS = {
+    remove_an_answered_field: ("property-removed", "Solution/properties/cautions"),
+    narrow_a_bound: (
+        "schema-constraint-changed",
+        "SolutionRequest/properties/readings/maxItems",
+    ),
+    require_a_new_field: ("required-properties-added", "SolutionRequest/required"),
+    close_an_answer: ("object-closed", "Solution/additionalProperties"),
+    change_a_default: ("default-changed", "SolutionRequest/properties/text/default"),
+    drop_a_default: ("default-changed", "SolutionRequest/properties/fraction"),
+}
+
+
+def test_planted_breaks_are_caught_each_by_its_rule_where_it_is(tmp_path: Path) -> None:
+    """All at once, as a run takes its time."""
     new = document()
-    plant(new)
-    assert rule in objections_between(tmp_path, document(), new)
+    for plant in BREAKS:
+        plant(new)
+    found = objections_between(tmp_path, document(), new)
+    assert found >= {(rule, f"#/components/schemas/{at}") for rule, at in BREAKS.values()}
 
 
 def with_security(own: list[Json] | None, everywhere: list[Json] | None = None) -> Json:
@@ -152,7 +151,7 @@ def test_a_public_operation_turned_private_is_caught(
     public: Json, private: Json, tmp_path: Path
 ) -> None:
     found = objections_between(tmp_path, public, private)
-    assert found["operation-made-private"] == "#/paths/~1v1~1solutions/post/security"
+    assert ("operation-made-private", "#/paths/~1v1~1solutions/post/security") in found
 
 
 @pytest.mark.parametrize(("public", "private"), PUBLIC_AND_PRIVATE)
@@ -160,28 +159,29 @@ def test_a_private_operation_turned_public_is_caught(
     public: Json, private: Json, tmp_path: Path
 ) -> None:
     found = objections_between(tmp_path, private, public)
-    assert found["operation-made-public"] == "#/paths/~1v1~1solutions/post/security"
+    assert ("operation-made-public", "#/paths/~1v1~1solutions/post/security") in found
 
 
 def test_a_kind_of_key_that_is_no_longer_accepted_is_caught(tmp_path: Path) -> None:
     old = with_security([KEY, {"other": []}])
     old["components"]["securitySchemes"]["other"] = KEYED["key"]
-    assert "key-refused" in objections_between(tmp_path, old, with_security([KEY]))
+    found = objections_between(tmp_path, old, with_security([KEY]))
+    assert ("key-refused", "#/paths/~1v1~1solutions/post/security") in found
 
 
 def test_an_accepted_break_passes_with_its_reason(tmp_path: Path) -> None:
     new = document()
     change_a_default(new)
-    pointer = objections_between(tmp_path, document(), new)["default-changed"]
-    entry = {"rule": "default-changed", "pointer": pointer, "reason": "agreed with every shop"}
+    [(rule, pointer)] = objections_between(tmp_path, document(), new)
+    entry = {"rule": rule, "pointer": pointer, "reason": "agreed with every shop"}
     write(tmp_path / "released", "accepted-changes.json", [entry])
-    assert objections_between(tmp_path, document(), new) == {}
+    assert objections_between(tmp_path, document(), new) == set()
 
 
 def test_an_acceptance_without_its_change_is_an_objection(tmp_path: Path) -> None:
     entry = {"rule": "default-changed", "pointer": "#/x", "reason": "long gone"}
     write(tmp_path / "released", "accepted-changes.json", [entry])
-    assert objections_between(tmp_path, document(), document()) == {"acceptance-unused": "#/x"}
+    assert objections_between(tmp_path, document(), document()) == {("acceptance-unused", "#/x")}
 
 
 def test_the_newest_released_document_is_chosen_by_version_not_by_spelling(tmp_path: Path) -> None:
@@ -210,7 +210,7 @@ def test_a_released_document_is_never_overwritten(tmp_path: Path) -> None:
 def test_a_document_that_breaks_the_standard_is_caught(tmp_path: Path) -> None:
     contract = document()
     del contract["info"]["title"]
-    assert lint("valid", tmp_path, contract) == {"valid"}
+    assert lint("valid", tmp_path, contract) == {("valid", "#.info")}
 
 
 def put_a_field_in_camel_case(contract: Json) -> None:
@@ -236,17 +236,17 @@ def answer_a_number_without_format(contract: Json) -> None:
 
 def answer_a_nullable_number_without_format(contract: Json) -> None:
     size = {"type": ["number", "null"]}
-    schema(contract, "Solution")["properties"]["size"] = size
+    schema(contract, "Solution")["properties"]["room"] = size
 
 
 def take_an_unbounded_nullable_string(contract: Json) -> None:
     remark = {"type": ["string", "null"]}
-    schema(contract, "SolutionRequest")["properties"]["remark"] = remark
+    schema(contract, "SolutionRequest")["properties"]["greeting"] = remark
 
 
 def take_an_array_of_unbounded_strings(contract: Json) -> None:
-    remarks = {"type": "array", "maxItems": 9, "items": {"type": "string"}}
-    schema(contract, "SolutionRequest")["properties"]["remarks"] = remarks
+    greetings = {"type": "array", "maxItems": 9, "items": {"type": "string"}}
+    schema(contract, "SolutionRequest")["properties"]["greetings"] = greetings
 
 
 def take_an_unbounded_string(contract: Json) -> None:
@@ -274,38 +274,33 @@ def name_an_operation_in_snake_case(contract: Json) -> None:
     operation(contract, *SOLVE)["operationId"] = "create_solution"
 
 
-@pytest.mark.parametrize(
-    "faults",
-    [
-        {
-            "house-snake-case": put_a_field_in_camel_case,
-            "house-typed": leave_a_field_without_a_type,
-            "house-no-tuple": answer_a_tuple,
-            "house-no-decimal-format": answer_money_as_a_decimal,
-            "house-number-format": answer_a_number_without_format,
-            "house-bounded-request-strings": take_an_unbounded_string,
-            "house-bounded-request-arrays": take_an_unbounded_array,
-            "house-operation-id": name_an_operation_in_snake_case,
-            "house-key": read_stored_work_without_a_key,
-            "house-key-refused": keep_quiet_about_a_refused_key,
-        },
-        {
-            "house-number-format": answer_a_nullable_number_without_format,
-            "house-bounded-request-strings": take_an_unbounded_nullable_string,
-            "house-key": change_stored_work_with_or_without_a_key,
-        },
-        {"house-bounded-request-strings": take_an_array_of_unbounded_strings},
-    ],
-    ids=["each rule", "what may be null", "what is within"],
-)
-def test_faults_against_house_rules_are_caught_each_by_its_rule(
-    faults: dict[str, Callable[[Json], None]], tmp_path: Path
+HOUSE_RULES = {
+    put_a_field_in_camel_case: ("snake-case", f"{ANSWERED}/lengthUnit"),
+    leave_a_field_without_a_type: ("typed", f"{ANSWERED}/anything"),
+    answer_a_tuple: ("no-tuple", f"{ANSWERED}/pair_of/prefixItems"),
+    answer_money_as_a_decimal: ("no-decimal-format", f"{ANSWERED}/price/format"),
+    answer_a_number_without_format: ("number-format", f"{ANSWERED}/size"),
+    answer_a_nullable_number_without_format: ("number-format", f"{ANSWERED}/room"),
+    take_an_unbounded_string: ("bounded-request-strings", f"{ASKED}/remark"),
+    take_an_unbounded_nullable_string: ("bounded-request-strings", f"{ASKED}/greeting"),
+    take_an_array_of_unbounded_strings: ("bounded-request-strings", f"{ASKED}/greetings/items"),
+    take_an_unbounded_array: ("bounded-request-arrays", f"{ASKED}/remarks"),
+    name_an_operation_in_snake_case: ("operation-id", "#/paths/~1v1~1solutions/post/operationId"),
+    read_stored_work_without_a_key: ("key", "#/paths/~1v1~1vehicles/get"),
+    change_stored_work_with_or_without_a_key: ("key", "#/paths/~1v1~1keys/post/security/1"),
+    keep_quiet_about_a_refused_key: ("key-refused", "#/paths/~1v1~1visits/get/responses"),
+}
+
+
+def test_faults_against_house_rules_are_caught_each_by_its_rule_where_it_is(
+    tmp_path: Path,
 ) -> None:
-    """Several at once, as a run takes long; no two of a run break the same rule."""
+    """All at once, as a run takes seconds."""
     contract = document()
-    for plant in faults.values():
+    for plant in HOUSE_RULES:
         plant(contract)
-    assert lint("spectral", tmp_path, contract) == faults.keys()
+    expected = {(f"house-{rule}", pointer) for rule, pointer in HOUSE_RULES.values()}
+    assert lint("spectral", tmp_path, contract) == expected
 
 
 def lose_the_summary(contract: Json) -> None:
@@ -320,17 +315,21 @@ def leave_a_component_unused(contract: Json) -> None:
     contract["components"]["schemas"]["Orphan"] = {"type": "object", "properties": {}}
 
 
-@pytest.mark.parametrize(
-    ("plant", "rule"),
-    [
-        (lose_the_summary, "operation-summary"),
-        (require_a_field_that_is_not_there, "no-required-schema-properties-undefined"),
-        (leave_a_component_unused, "no-unused-components"),
-    ],
-)
-def test_a_fault_against_the_common_rules_is_caught(
-    plant: Callable[[Json], None], rule: str, tmp_path: Path
+COMMON_RULES = {
+    lose_the_summary: ("operation-summary", "#/paths/~1v1~1solutions/post/summary"),
+    require_a_field_that_is_not_there: (
+        "no-required-schema-properties-undefined",
+        "#/components/schemas/Solution/required/13",
+    ),
+    leave_a_component_unused: ("no-unused-components", "#/components/schemas/Orphan"),
+}
+
+
+def test_faults_against_the_common_rules_are_caught_each_by_its_rule_where_it_is(
+    tmp_path: Path,
 ) -> None:
+    """All at once; that the answers' examples lack a required field is found, too."""
     contract = document()
-    plant(contract)
-    assert rule in lint("redocly", tmp_path, contract)
+    for plant in COMMON_RULES:
+        plant(contract)
+    assert lint("redocly", tmp_path, contract) >= {*COMMON_RULES.values()}
