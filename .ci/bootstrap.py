@@ -30,8 +30,10 @@ VENV = ROOT / ".venv"
 STAMP = VENV / "axlewright-setup.json"
 SECTIONS = ("runtime", "build", "test", "checks", "clients")
 LAST_SECTION = {"demo": "build", "test": "test"}
-# Each worker starts a PostgreSQL of its own, hence not more of them than that.
-ON_EVERY_CORE = ("-n", "auto", "--maxprocesses", "8", "--dist", "worksteal")
+# Each worker starts a PostgreSQL of its own, hence not more of them than that. A worker takes whole
+# files, so that what a file's tests share is made once, in the order of tests/conftest.py.
+WHOLE_FILES = ("--dist", "loadscope", "--no-loadscope-reorder")
+ON_EVERY_CORE = ("-n", "auto", "--maxprocesses", "8", *WHOLE_FILES)
 # Wheels only: a source archive would fetch its build tools unpinned and unchecked.
 HASHED_WHEELS = ("--require-hashes", "--no-deps", "--only-binary=:all:")
 

@@ -10,6 +10,7 @@ when they are not there yet.
 """
 
 import argparse
+import fcntl
 import hashlib
 import json
 import os
@@ -53,8 +54,13 @@ def node_tool(name: str, *arguments: str) -> subprocess.CompletedProcess[str]:
 
 def fetch_node_tools() -> None:
     """Install exactly what package-lock.json pins, once for each state of that file."""
+    with (NODE / "package-lock.json").open("rb") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)  # tests in several processes may ask at once
+        _fetch(hashlib.sha256(lock.read()).hexdigest())
+
+
+def _fetch(state: str) -> None:
     stamp = NODE / "node_modules" / ".axlewright-stamp"
-    state = hashlib.sha256((NODE / "package-lock.json").read_bytes()).hexdigest()
     if stamp.exists() and stamp.read_text(encoding="utf-8") == state:
         return
     npm = shutil.which("npm")
