@@ -85,7 +85,7 @@ async def create_round(
         at = f"/v1/visits/{id}/rounds/{record.id}"
         return Answer(201, shown(record), {"Location": at})
 
-    return await once(request, idempotency_key, work)
+    return await once(request, idempotency_key, work, _shown_again)
 
 
 @put(
@@ -165,6 +165,11 @@ def _recomputed(scope: ShopScope, record: RoundRecord) -> Recomputation:
     today = solution_of(taken.request)
     today.target_set = taken.name
     return Recomputation(solution=today, changes=changes(_SOLUTION.decode(record.solution), today))
+
+
+def _shown_again(scope: ShopScope, location: str) -> bytes:
+    """The answer that made a round, written anew: a round never changes and never goes."""
+    return shown(rounds.made(scope, UUID(location.rpartition("/")[2])))
 
 
 def _sent(body: bytes) -> bytes:

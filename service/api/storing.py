@@ -115,9 +115,16 @@ def _store(request: AnyRequest) -> Store:
 
 
 async def once(
-    request: AnyRequest, key: str | None, work: Callable[[ShopScope], Answer]
+    request: AnyRequest,
+    key: str | None,
+    work: Callable[[ShopScope], Answer],
+    again: Callable[[ShopScope, str], bytes] | None = None,
 ) -> Reply[Any]:
-    """Run work that makes something, once for an idempotency key, and answer as the first time."""
+    """Run work that makes something, once for an idempotency key, and answer as the first time.
+
+    The answer is kept to be sent again. Of what never changes, `again` writes the same body anew
+    from the answer's Location, and nothing large is kept twice.
+    """
     name = _key(key)
     store = _store(request)
     what = f"{request.scope['method']} {request.scope['path']}\n".encode()
@@ -126,11 +133,18 @@ async def once(
     def first(scope: ShopScope) -> Answer:
         answer = work(scope)
         kept_headers = msgspec.json.encode(answer.headers)
-        keep_answer(scope, name, fingerprint, answer.status, kept_headers, answer.body)
+        body = b"" if again else answer.body
+        keep_answer(scope, name, fingerprint, answer.status, kept_headers, body)
         return answer
 
-    def kept(scope: ShopScope) -> KeptAnswer | None:
-        return kept_answer(scope, name, fingerprint)
+    def kept(scope: ShopScope) -> Answer | None:
+        found = kept_answer(scope, name, fingerprint)
+        if found is None:
+            return None
+        replay = _replayed(found)
+        if again is not None and not found.body:
+            return replay._replace(body=again(scope, replay.headers["Location"]))
+        return replay
 
     async def run(shop: UUID, within: Callable[[ShopScope], Answer]) -> Answer:
         try:
@@ -142,7 +156,7 @@ async def once(
             # it was answered before: the key is taken, or what it made stands in its own way.
             found = await store.write(shop, kept)
             if found is not None:
-                return _replayed(found)
+                return found
             if isinstance(refusal, KeyTaken):  # by an answer that has just expired
                 return await store.write_once(shop, name, within)
             raise

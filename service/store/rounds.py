@@ -1,6 +1,6 @@
 """Rounds of readings: added to an open visit, then never changed."""
 
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
@@ -111,7 +111,10 @@ def add(scope: ShopScope, content: dict[str, Any], id: UUID | None = None) -> Ro
     The visit stays open until this transaction ends. Conflict if it is closed or full.
     """
     _require_room(scope, content["visit_id"])
-    record = RoundRecord(**content, id=id or new_id(), created_at=scope.now)
+    taken_at = content["taken_at"].astimezone(UTC)  # as it will be read
+    record = RoundRecord(
+        **{**content, "taken_at": taken_at}, id=id or new_id(), created_at=scope.now
+    )
     scope.insert_record(rounds, record)
     data = {"id": record.id, "visit_id": record.visit_id, "label": record.label}
     scope.announce("round.created", f"round/{record.id}", msgspec.json.encode(data))
@@ -149,6 +152,14 @@ def get(scope: ShopScope, visit_id: UUID, id: UUID) -> RoundRecord:
     VISITS.get(scope, visit_id)
     found = scope.find(RoundRecord, rounds, id=id)
     if found is None or found.visit_id != visit_id:
+        raise NotFound("round")
+    return found
+
+
+def made(scope: ShopScope, id: UUID) -> RoundRecord:
+    """The round with this id, whatever has become of its visit."""
+    found = scope.find(RoundRecord, rounds, id=id)
+    if found is None:
         raise NotFound("round")
     return found
 

@@ -81,6 +81,25 @@ async def test_a_repeated_post_is_answered_as_the_first(client: Client) -> None:
     assert len((await client.get("/v1/vehicles")).json()["items"]) == 1
 
 
+@pytest.mark.parametrize("taken_at", [None, "2026-03-14T14:30:00.5+02:00"])
+async def test_a_repeated_round_is_answered_as_the_first(
+    client: Client, taken_at: str | None
+) -> None:
+    """Letter by letter, though its answer is not kept beside the round, and its visit is gone."""
+    visit = await client.visit()
+    path = f"/v1/visits/{visit['id']}"
+    content = {**ROUND, "taken_at": taken_at}
+    first = await client.make(f"{path}/rounds", content, **{"Idempotency-Key": "r"})
+    assert first.status_code == 201
+    assert first.content == (await client.get(first.headers["location"])).content
+    gone = await client.delete(path, headers={"If-Match": '"1"'})
+    assert gone.status_code in (200, 204)
+    again = await client.make(f"{path}/rounds", content, **{"Idempotency-Key": "r"})
+    assert (again.status_code, again.content) == (201, first.content)
+    assert again.headers["idempotent-replayed"] == "true"
+    assert again.headers["location"] == first.headers["location"]
+
+
 async def test_a_key_in_flight_is_a_conflict(client: Client) -> None:
     answers = await asyncio.gather(
         *[client.make("/v1/vehicles", VEHICLE, **{"Idempotency-Key": "b"}) for _ in range(8)]
