@@ -10,6 +10,7 @@ from typing import Any, ClassVar, NamedTuple
 
 from service.api import metrics
 from service.api.refusals import refusal
+from service.command.one_write import OneWrite
 from service.command.protocol import PlainHttpProtocol
 from service.contract.asgi import Application
 from service.contract.problem_catalogue import HEAD_TOO_LARGE, NOT_HTTP, TOO_SLOW
@@ -109,8 +110,11 @@ class BoundedHttpProtocol(PlainHttpProtocol):
         self._head_since, self._body_since, self._body_bytes = 0.0, now, 0
         self.scope["arrived"] = now  # type: ignore[typeddict-unknown-key]
         super().on_headers_complete()
-        if self._leaving and not self._offer_stands():
-            self.cycle.keep_alive = False
+        if not self._offer_stands():
+            if self.scope["method"] != "HEAD":  # nothing follows the head of its answer
+                self.cycle.transport = OneWrite(self.transport)  # type: ignore[assignment]
+            if self._leaving:
+                self.cycle.keep_alive = False
 
     def _head_is_large(self) -> bool:
         size = len(self.url) + sum(len(name) + len(value) + 4 for name, value in self.headers)
