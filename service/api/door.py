@@ -11,6 +11,7 @@ from litestar import Litestar
 
 from service.api import metrics
 from service.api.browsers import allowed_by_preflight, is_preflight
+from service.api.direct import Direct
 from service.api.failures import problem_reply
 from service.api.rates import Headers
 from service.api.routing import Routes
@@ -35,6 +36,7 @@ class Door:
         self.app = app
         self.watch = watch
         self._inner: Application = app
+        self._direct = Direct(app)
         self._ids = RequestIds()
         self._routes: Routes = app.state["routes"]
 
@@ -73,7 +75,11 @@ class Door:
                     await self._answer_options(scope, headers, answer)
                     return
                 self._look_closer(scope, headers)
-            await self._inner(scope, receive, answer)
+            handler = self._direct.handler(scope, headers)
+            if handler is not None:
+                await self._direct.answer(handler, scope, receive, answer)
+            else:
+                await self._inner(scope, receive, answer)
         except Exception as error:
             if status:
                 raise
