@@ -4,8 +4,10 @@ A request that logs appends to a list and goes on; the thread writes what has ga
 second. A reader of the pipe that has stopped reading can thus never stop the service: lines are
 then dropped and counted. A killed process loses up to a tenth of a second of lines.
 
-Lines go out in pieces of at most `PIECE` bytes, which a pipe takes whole or not at all (POSIX,
-PIPE_BUF), so that processes that share one never write into each other's lines.
+Processes that share a pipe write pieces of at most `PIECE` bytes, which a pipe takes whole or not at
+all (POSIX, PIPE_BUF), so that they never write into each other's lines. A process alone writes all
+that has gathered at once: each write has the thread ask for the interpreter anew, which holds up
+whoever has it.
 """
 
 import threading
@@ -18,13 +20,15 @@ EVERY = 0.1
 MOST = 20_000
 """Lines that may wait; more are dropped."""
 PIECE = 4096
+ALONE = 1 << 20
 
 
 class LineWriter:
     """Writes whole lines to an unbuffered binary stream, in order, from any thread."""
 
-    def __init__(self, target: Any) -> None:
+    def __init__(self, target: Any, piece: int = PIECE) -> None:
         self.dropped = 0
+        self._piece = piece
         self._target = target
         self._waiting: deque[bytes] = deque()
         self._stop = threading.Event()
@@ -58,7 +62,7 @@ class LineWriter:
         lines = [self._waiting.popleft() for _ in range(len(self._waiting))]
         if not lines:
             return
-        for piece in _pieces(lines):
+        for piece in _pieces(lines, self._piece):
             try:
                 self._write(piece)
             except (OSError, ValueError):
@@ -69,12 +73,12 @@ class LineWriter:
             piece = piece[self._target.write(piece) or 0 :]
 
 
-def _pieces(lines: Iterable[bytes]) -> Iterator[bytes]:
-    """Lines with their ends, as many together as a pipe takes in one."""
+def _pieces(lines: Iterable[bytes], most: int) -> Iterator[bytes]:
+    """Lines with their ends, as many together as have room in a piece."""
     gathered: list[bytes] = []
     size = 0
     for line in lines:
-        if gathered and size + len(line) >= PIECE:
+        if gathered and size + len(line) >= most:
             yield b"\n".join([*gathered, b""])
             gathered, size = [], 0
         gathered.append(line)

@@ -175,7 +175,7 @@ def test_no_secret_is_written_whoever_logs_it(secret: str) -> None:
 
 @given(st.lists(st.binary(min_size=1, max_size=5000).map(lambda b: b.replace(b"\n", b" "))))
 def test_lines_go_out_whole_in_pieces_that_a_pipe_takes_in_one(lines: list[bytes]) -> None:
-    pieces = list(_pieces(lines))
+    pieces = list(_pieces(lines, PIECE))
     assert b"".join(pieces) == b"".join(line + b"\n" for line in lines)
     assert all(piece.endswith(b"\n") for piece in pieces)
     assert all(len(piece) <= PIECE or piece.count(b"\n") == 1 for piece in pieces)
