@@ -3,11 +3,11 @@
 Computing reads and changes nothing of a shop, and a look at the key costs more than the sum that
 is asked for. So a key that may compute is taken at its word for some seconds, but only for as long
 as the store can tell at once that no process has changed it. On SQLite that is the key's row, read
-again after each commit (`store/sqlite_keys.py`): a key that was revoked, here, elsewhere or from the
-command line, is dead for the very next request. On PostgreSQL each process listens to the changes
-(`store/postgres_keys.py`): the process that revoked a key forgets it at once, the others as soon as
-they are told, which is milliseconds; one that does not listen just then looks at the store each
-time. The seconds bound what a network that swallows the messages can do.
+again after each commit (`store/sqlite_keys.py`): a key that was revoked, here, elsewhere or from
+the command line, is dead for the very next request. On PostgreSQL each process listens to the
+changes (`store/postgres_keys.py`): the process that revoked a key forgets it at once, the others as
+soon as they are told, which is milliseconds; one that does not listen just then looks at the store
+each time. The seconds bound what a network that swallows the messages can do.
 
 What is stored is never reached this way: there the look is part of each unit of work.
 """
