@@ -4,13 +4,14 @@ A handler of stored work is declared with `**needs("read")`. Its request then ha
 `storing.read`, `write` and `once` look at the key in the same unit of work.
 """
 
-from typing import Any
+from typing import Any, cast
 
 from litestar.connection import ASGIConnection
 
 from service.api.callers import Caller, FailedAttempts, caller_from
 from service.api.storing import AnyRequest, told_as_problems
 from service.api.vouched import Vouched
+from service.contract.asgi import Scope, headers_of
 from service.contract.problem_catalogue import (
     FORBIDDEN,
     RATE_LIMITED,
@@ -68,7 +69,7 @@ async def admit_computing(request: AnyRequest) -> None:
     scope = request.scope
     if "scope" in request.route_handler.opt or not scope["path"].startswith("/v1/"):
         return
-    sent = next((value for name, value in scope["headers"] if name == b"authorization"), b"")
+    sent = headers_of(cast(Scope, scope)).get(b"authorization", b"")
     vouched: Vouched = request.app.state["vouched"]
     caller = vouched.get(sent)
     if caller is None:

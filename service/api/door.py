@@ -16,7 +16,7 @@ from service.api.failures import problem_reply
 from service.api.rates import Headers
 from service.api.routing import Routes
 from service.api.watch import Watch, with_extra
-from service.contract.asgi import Application, Message, Receive, Scope, Send
+from service.contract.asgi import Application, Message, Receive, Scope, Send, headers_of
 from service.contract.media import acceptable
 from service.contract.problem_catalogue import NOT_ACCEPTABLE, NOT_FOUND, UNAVAILABLE
 from service.contract.problems import FieldError, ProblemError
@@ -47,7 +47,7 @@ class Door:
             return
         begun = perf_counter()
         watch = self.watch
-        headers = dict(scope["headers"])
+        headers = headers_of(scope)
         request_id = self._ids.id_of(headers.get(b"request-id"))
         scope["request_id"] = request_id
         status = 0

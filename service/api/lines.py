@@ -4,10 +4,10 @@ A request that logs appends to a list and goes on; the thread writes what has ga
 second. A reader of the pipe that has stopped reading can thus never stop the service: lines are
 then dropped and counted. A killed process loses up to a tenth of a second of lines.
 
-Processes that share a pipe write pieces of at most `PIECE` bytes, which a pipe takes whole or not at
-all (POSIX, PIPE_BUF), so that they never write into each other's lines. A process alone writes all
-that has gathered at once: each write has the thread ask for the interpreter anew, which holds up
-whoever has it.
+Processes that share a pipe write pieces of at most `PIECE` bytes, which a pipe takes whole or not
+at all (POSIX, PIPE_BUF), so that they never write into each other's lines. A process alone writes
+all that has gathered at once: each write has the thread ask for the interpreter anew, which holds
+up whoever has it.
 """
 
 import threading

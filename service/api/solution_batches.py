@@ -9,6 +9,7 @@ from typing import Annotated, Any, cast
 from litestar import Request, post
 from litestar.params import Body
 
+from service.contract.asgi import Scope, headers_of
 from service.contract.batch_answer import batch_items, problem_item
 from service.contract.batch_reader import NDJSON, Batch, BatchReader
 from service.contract.batches import SolutionBatch, SolutionBatchRequest
@@ -79,7 +80,7 @@ def _answers_lines(request: AnyRequest) -> bool:
     """Lines out where they are asked for, and where lines came in and nothing else is asked."""
     came = cast(StrictRequest, request).media_type
     first = (NDJSON, JSON) if came == NDJSON else (JSON, NDJSON)
-    return chosen(dict(request.scope["headers"]).get(b"accept", b"*/*"), first) == NDJSON
+    return chosen(headers_of(cast(Scope, request.scope)).get(b"accept", b"*/*"), first) == NDJSON
 
 
 async def _pieces(batch: Batch, instance: str) -> AsyncGenerator[bytes, None]:

@@ -110,11 +110,13 @@ class BoundedHttpProtocol(PlainHttpProtocol):
         self._head_since, self._body_since, self._body_bytes = 0.0, now, 0
         self.scope["arrived"] = now  # type: ignore[typeddict-unknown-key]
         super().on_headers_complete()
-        if not self._offer_stands():
-            if self.scope["method"] != "HEAD":  # nothing follows the head of its answer
-                self.cycle.transport = OneWrite(self.transport)  # type: ignore[assignment]
-            if self._leaving:
-                self.cycle.keep_alive = False
+
+    def on_answer_begun(self) -> None:
+        """Have the answer written at once, and be the last one if the server stops."""
+        if self.scope["method"] != "HEAD":  # nothing follows the head of its answer
+            self.cycle.transport = OneWrite(self.transport)  # type: ignore[assignment]
+        if self._leaving:
+            self.cycle.keep_alive = False
 
     def _head_is_large(self) -> bool:
         size = len(self.url) + sum(len(name) + len(value) + 4 for name, value in self.headers)

@@ -13,6 +13,8 @@ from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 class PlainHttpProtocol(HttpToolsProtocol):
     """The server's HTTP/1.1, deaf to every offer of another protocol."""
 
+    _offered = False
+
     def data_received(self, data: bytes) -> None:
         """Feed what arrived to the parser; after an offer, feed the request again without it."""
         self._unset_keepalive_if_required()
@@ -26,12 +28,17 @@ class PlainHttpProtocol(HttpToolsProtocol):
 
     def on_headers_complete(self) -> None:
         """Begin an answer, unless the request is about to be read again."""
-        if not self._offer_stands():
+        self._offered = self._offer_stands()
+        if not self._offered:
             super().on_headers_complete()
+            self.on_answer_begun()
+
+    def on_answer_begun(self) -> None:
+        """A cycle of request and answer has just begun."""
 
     def on_message_complete(self) -> None:
         """End a request, unless it is about to be read again with its body."""
-        if not self._offer_stands():
+        if not self._offered:
             super().on_message_complete()
 
     def _offer_stands(self) -> bool:

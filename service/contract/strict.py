@@ -7,7 +7,7 @@ from typing import Any, cast
 from litestar import Request
 from litestar.types import Empty
 
-from service.contract.asgi import Message
+from service.contract.asgi import Message, Scope, headers_of
 from service.contract.bodies import reader_of
 from service.contract.problem_catalogue import (
     BAD_HEADER,
@@ -18,6 +18,7 @@ from service.contract.problems import BodyLostError, FieldError, ProblemError
 from service.contract.unreadable import not_json
 
 JSON = "application/json"
+JSON_ALONE = (JSON,)
 
 
 class StrictRequest(Request[Any, Any, Any]):
@@ -61,7 +62,7 @@ class StrictRequest(Request[Any, Any, Any]):
     @property
     def media_type(self) -> str:
         """Media type of the body, without its parameters."""
-        declared = dict(self.scope["headers"]).get(b"content-type", b"")
+        declared = headers_of(cast(Scope, self.scope)).get(b"content-type", b"")
         return declared.decode("latin-1").partition(";")[0].strip().lower()
 
     async def parts(self) -> AsyncIterator[bytes]:
@@ -79,9 +80,10 @@ class StrictRequest(Request[Any, Any, Any]):
 
     def _checked_limit(self) -> int | None:
         """How large the body may be, once its headers were found to declare it well."""
-        headers = dict(self.scope["headers"])
-        limit = self.route_handler.resolve_request_max_body_size()
-        self._check_described(headers)
+        headers = headers_of(cast(Scope, self.scope))
+        handler = self.route_handler
+        limit = handler.resolve_request_max_body_size()
+        _check_described(headers, handler.opt.get("accepts", JSON_ALONE))
         length = headers.get(b"content-length")
         if limit is not None and length is not None and _octets(length) > limit:
             raise too_large(limit)
@@ -118,19 +120,19 @@ class StrictRequest(Request[Any, Any, Any]):
             raise BodyLostError
         return message
 
-    def _check_described(self, sent: dict[bytes, bytes]) -> None:
-        """Refuse a body that its headers do not declare as what the handler takes."""
-        accepts = self.route_handler.opt.get("accepts", (JSON,))
-        content_type = sent.get(b"content-type", b"")
-        coding = sent.get(b"content-encoding", b"identity")
-        if content_type != b"application/json" or accepts != (JSON,) or coding != b"identity":
-            fault = fault_of_media_type(content_type, coding, accepts)
-            if fault is not None:
-                headers = {"Accept-Post": ", ".join(accepts)}
-                if fault.pointer == "Content-Encoding:":
-                    headers["Accept-Encoding"] = "identity"
-                error = FieldError(fault.pointer, fault.detail, fault.hint)
-                raise ProblemError(UNSUPPORTED_MEDIA_TYPE, fault.detail, [error], headers)
+
+def _check_described(sent: dict[bytes, bytes], accepts: tuple[str, ...]) -> None:
+    """Refuse a body that its headers do not declare as what the handler takes."""
+    content_type = sent.get(b"content-type", b"")
+    coding = sent.get(b"content-encoding", b"identity")
+    if content_type != b"application/json" or accepts != JSON_ALONE or coding != b"identity":
+        fault = fault_of_media_type(content_type, coding, accepts)
+        if fault is not None:
+            headers = {"Accept-Post": ", ".join(accepts)}
+            if fault.pointer == "Content-Encoding:":
+                headers["Accept-Encoding"] = "identity"
+            error = FieldError(fault.pointer, fault.detail, fault.hint)
+            raise ProblemError(UNSUPPORTED_MEDIA_TYPE, fault.detail, [error], headers)
 
 
 async def _no_line() -> bytes:
