@@ -33,7 +33,8 @@ ENDS_IDLE = "set_config('idle_in_transaction_session_timeout', '60s', true)"
 
 POOL = 10
 TRIES = 4
-_UNAVAILABLE = ("08", "53", "57", "58", "25006", "25P03")
+_UNAVAILABLE = ("08", "28", "3D", "53", "55", "57", "58", "25006", "25P03")
+"""Gone, not letting us in (28, 3D, 55), full, shutting down, broken, read-only, out of patience."""
 _AGAIN = ("40001", "40P01", "23505")
 _IN_FLIGHT = "22P02"
 _GONE = ("08", "57P01", "57P02")

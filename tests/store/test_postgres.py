@@ -7,7 +7,9 @@ import time
 from urllib.parse import quote, urlsplit
 
 import pytest
+from sqlalchemy.engine import URL, make_url
 from stored import vehicle
+from stores import database_of
 
 from service.store import postgres
 from service.store.database import open_store
@@ -94,6 +96,31 @@ async def test_a_writer_that_falls_silent_is_ended_by_the_server(
         await store.write(shop, silent)
     assert (await store.read(shop, lambda s: VEHICLE_LIST.page(s, {}))).items == []
     await store.close()
+
+
+def test_a_server_that_lets_nobody_in_is_unavailable(postgres_url: str) -> None:
+    """A login that is refused, a database that is gone or closed: not a fault of the service."""
+
+    async def ready(url: URL) -> None:
+        store = PostgresStore(url.render_as_string(hide_password=False))
+        try:
+            with pytest.raises(StoreUnavailable):
+                await store.ready()
+        finally:
+            await store.close()
+
+    async def close(url: URL) -> None:
+        engine = engine_of(postgres_url, bare=True)
+        async with engine.connect() as connection:
+            closed = f"ALTER DATABASE {url.database} ALLOW_CONNECTIONS false"
+            await connection.exec_driver_sql(closed)
+        await engine.dispose()
+
+    for text in database_of(postgres_url):
+        url = make_url(text)
+        asyncio.run(close(url))
+        for one in (url.set(username="nobody"), url.set(database="nowhere"), url):
+            asyncio.run(ready(one))
 
 
 async def test_the_login_above_the_policies_steps_down(migrated_postgres_url: str) -> None:
