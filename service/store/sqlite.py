@@ -196,15 +196,17 @@ def _run_apart(job: _Job, connection: sa.Connection, *, alone: bool) -> None:
     if alone:
         job.result = job.work(connection)
         return
-    connection.exec_driver_sql("SAVEPOINT job")
+    driver = connection.connection.dbapi_connection
+    assert driver is not None
+    driver.execute("SAVEPOINT job")
     try:
         job.result = job.work(connection)
     except (sa.exc.OperationalError, sqlite3.OperationalError):
         raise  # the file is at fault: the whole transaction goes
     except Exception as error:
-        connection.exec_driver_sql("ROLLBACK TO job")
+        driver.execute("ROLLBACK TO job")
         job.error = in_own_words(error)
-    connection.exec_driver_sql("RELEASE job")
+    driver.execute("RELEASE job")
 
 
 @contextmanager
