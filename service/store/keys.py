@@ -10,6 +10,7 @@ import binascii
 import hmac
 import secrets
 from datetime import datetime, timedelta
+from functools import lru_cache
 from hashlib import sha256
 from typing import NamedTuple
 from uuid import UUID
@@ -75,6 +76,7 @@ _USED = of_shop(
 )
 
 
+@lru_cache(maxsize=10_000)
 def read_token(text: str) -> Token | None:
     """What a token says, without having checked any of it; None if it is no token."""
     parts = text.removeprefix(_PREFIX).split(".")
