@@ -21,7 +21,7 @@ from service.api.failures import handle
 from service.api.health import Check, get_liveness, get_readiness
 from service.api.line_items import price_work
 from service.api.metrics_page import MetricsPage, get_metrics
-from service.api.openapi import get_openapi
+from service.api.openapi import get_openapi, get_page_document
 from service.api.problem_pages import get_problem_page, list_problem_pages
 from service.api.repeatabilities import evaluate_repeatability
 from service.api.routing import Routes
@@ -60,6 +60,7 @@ ROUTES: list[Any] = [
     get_liveness,
     get_readiness,
     get_openapi,
+    get_page_document,
     get_docs,
     get_docs_part,
     list_problem_pages,
@@ -98,6 +99,7 @@ def create_app(
                 else readiness,
                 "metrics_page": MetricsPage(watch, settings.metrics_from),
                 "document": _tagged_document,
+                "page_document": _tagged_page_document,
             }
         ),
         before_request=None if settings.open_for_computing() else admit_computing,
@@ -137,5 +139,15 @@ def document_bytes() -> bytes:
 
 @cache
 def _tagged_document() -> tuple[bytes, str]:
-    body = document_bytes()
+    return _tagged(document_bytes())
+
+
+@cache
+def _tagged_page_document() -> tuple[bytes, str]:
+    from service.contract.page_document import page_document
+
+    return _tagged(msgspec.json.encode(page_document(document())))
+
+
+def _tagged(body: bytes) -> tuple[bytes, str]:
     return body, f'"{sha256(body).hexdigest()[:32]}"'

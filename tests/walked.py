@@ -53,10 +53,17 @@ class Step(NamedTuple):
     status: int = 200
 
 
-def shown(operation: str, name: str = "sample") -> Any:
-    """A request body of the document."""
-    body = OPERATIONS[operation][2]["requestBody"]["content"]["application/json"]
-    return copy.deepcopy(value_of(body["examples"][name]))
+def shown(operation: str) -> Any:
+    """The first body that the document shows for an operation."""
+    return bodies_shown(OPERATIONS[operation][2])[0]
+
+
+def bodies_shown(operation: Any) -> list[Any]:
+    """Bodies that the document shows; one that is None for an operation that takes none."""
+    if "requestBody" not in operation:
+        return [None]
+    media = operation["requestBody"]["content"]["application/json"]
+    return [copy.deepcopy(body) for body in media["schema"]["examples"]]
 
 
 def value_of(example: Any) -> Any:
@@ -71,14 +78,13 @@ def open_steps() -> Iterator[Step]:
     for name, (_, _, operation) in OPERATIONS.items():
         if operation.get("security") or name == "getTargetSet":
             continue
-        bodies = operation.get("requestBody", {}).get("content", {}).get("application/json", {})
         query = {
             one["name"]: next(iter(one["examples"].values()))["value"]
             for one in operation.get("parameters", ())
             if one["in"] == "query" and one.get("examples")
         }
-        for example in bodies.get("examples", {"": {"value": None}}).values():
-            yield Step(name, value_of(example), query=query)
+        for body in bodies_shown(operation):
+            yield Step(name, body, query=query)
     yield Step("getTargetSet", path={"id": "common-practice"})
 
 

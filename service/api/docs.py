@@ -131,7 +131,7 @@ def _page() -> bytes:
         f'<link rel="stylesheet" href="/docs/{escape(_name(STYLE))}">'
         f'<script src="/docs/{escape(_name(SCRIPT))}" defer></script>'
         "</head><body>"
-        '<elements-api apiDescriptionUrl="/openapi.json" router="hash" layout="responsive" '
+        '<elements-api apiDescriptionUrl="/docs/openapi.json" router="hash" layout="responsive" '
         'tryItCredentialsPolicy="same-origin"></elements-api>'
         "</body></html>"
     ).encode()

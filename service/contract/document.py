@@ -83,7 +83,7 @@ def build_document(routes: Sequence[Any]) -> dict[str, Any]:
         "components": {
             "schemas": schemas,
             "responses": _only_used(responses(), paths),
-            "examples": example_components(samples),
+            "examples": _shown(example_components(samples), paths),
             "headers": HEADERS,
             "securitySchemes": SECURITY_SCHEMES,
         },
@@ -143,3 +143,16 @@ def _only_used(shared: dict[str, Schema], paths: dict[str, Any]) -> dict[str, Sc
         if "$ref" in answer
     }
     return {name: part for name, part in shared.items() if name in used}
+
+
+def _shown(samples: dict[str, Schema], paths: dict[str, Any]) -> dict[str, Schema]:
+    """Samples that an answer refers to; those of requests stand where they are sent."""
+    used = {
+        example["$ref"].rpartition("/")[2]
+        for item in paths.values()
+        for operation in item.values()
+        for answer in operation["responses"].values()
+        for media in answer.get("content", {}).values()
+        for example in media.get("examples", {}).values()
+    }
+    return {name: sample for name, sample in samples.items() if name in used}

@@ -22,9 +22,12 @@ def examples_folder() -> Path:
 
 
 def examples(schemas: dict[str, Schema]) -> dict[str, dict[str, Schema]]:
-    """Examples of the components in `schemas` by component, each an OpenAPI Example Object."""
+    """Examples of the components in `schemas` by component, each an OpenAPI Example Object.
+
+    The plain sample is the first, which is the one that a documentation page fills in.
+    """
     found: dict[str, dict[str, Schema]] = {}
-    for file in sorted(examples_folder().glob("*.json")):
+    for file in sorted(examples_folder().glob("*.json"), key=lambda one: one.stem):
         component, name = component_and_name(file)
         if component in schemas:
             value: Any = json.loads(file.read_text("utf-8"))
@@ -34,7 +37,7 @@ def examples(schemas: dict[str, Schema]) -> dict[str, dict[str, Schema]]:
 
 
 def example_components(samples: dict[str, dict[str, Schema]]) -> dict[str, Schema]:
-    """The examples as components of the document, each kept once however often it is shown."""
+    """The examples as components of the document."""
     return {
         f"{component}.{name}": example
         for component, named in samples.items()

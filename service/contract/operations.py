@@ -63,12 +63,14 @@ def completed(
     if parameters:
         finished["parameters"] = parameters
     if "requestBody" in operation:
-        finished["requestBody"] = _with_examples(operation["requestBody"], samples)
+        finished["requestBody"] = _with_samples_to_send(operation["requestBody"], samples)
     for media_type, (sent, answered) in handler.opt.get("lines", {}).items():
         # A stream of lines is described by what one line holds.
-        for holder, held in ((finished["requestBody"], sent), (answers[good], answered)):
-            line = {"content": {media_type: {"schema": {"$ref": REF + held}}}}
-            holder["content"] |= _with_examples(line, samples)["content"]
+        asked, told = (
+            {"content": {media_type: {"schema": {"$ref": REF + held}}}} for held in (sent, answered)
+        )
+        finished["requestBody"]["content"] |= _with_samples_to_send(asked, samples)["content"]
+        answers[good]["content"] |= _with_examples(told, samples)["content"]
     return {**finished, "responses": dict(sorted(answers.items()))}
 
 
@@ -124,8 +126,21 @@ def _component_in(content: Schema) -> str:
     return ""
 
 
+def _with_samples_to_send(holder: Schema, samples: dict[str, dict[str, Schema]]) -> Schema:
+    """A request body with the examples of the component that it holds.
+
+    They stand in the schema, since openapi-generator warns for Java of those beside a schema.
+    """
+    content: Schema = {}
+    for media_type, media in holder["content"].items():
+        named = samples.get(_component_in({media_type: media}), {})
+        values = [example["value"] for example in named.values()]
+        content[media_type] = {"schema": media["schema"] | ({"examples": values} if values else {})}
+    return {**holder, "content": content}
+
+
 def _with_examples(holder: Schema, samples: dict[str, dict[str, Schema]]) -> Schema:
-    """A request body or answer with the examples of the component that it holds."""
+    """An answer with the examples of the component that it holds."""
     content: Schema = {}
     for media_type, media in holder["content"].items():
         component = _component_in({media_type: media})

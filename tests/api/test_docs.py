@@ -85,6 +85,19 @@ def test_the_page_holds_no_script_no_style_and_no_address_outside() -> None:
     assert not re.search(r"<style|\sstyle=|\son\w+=|//", page)
 
 
+def test_the_page_reads_the_contract_with_samples_of_requests_beside_their_schema() -> None:
+    contract, page = (
+        json.loads(ask(APP, "GET", path, headers=[]).body)
+        for path in ("/openapi.json", "/docs/openapi.json")
+    )
+    for item in page["paths"].values():
+        for operation in item.values():
+            for media in operation.get("requestBody", {}).get("content", {}).values():
+                named = media.pop("examples")
+                media["schema"]["examples"] = [example["value"] for example in named.values()]
+    assert page == contract
+
+
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Address of the service in a process of its own."""

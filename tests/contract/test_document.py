@@ -100,7 +100,7 @@ def test_every_parameter_is_described_and_bounded(name: str) -> None:
 @pytest.mark.parametrize("name", [name for name in OPERATIONS if "requestBody" in OPERATIONS[name]])
 def test_every_request_body_has_an_example(name: str) -> None:
     media = OPERATIONS[name]["requestBody"]["content"]["application/json"]
-    assert media.get("examples"), f"put one beside the others in {examples_folder().name}"
+    assert media["schema"].get("examples"), f"put one beside the others in {examples_folder().name}"
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,8 @@ def walk() -> Walk:
 
 
 def examples_of(media: Any) -> Iterator[Any]:
-    """Values shown by a body, an answer or a parameter."""
+    """Values shown by a body, which has them in its schema, an answer or a parameter."""
+    yield from media.get("schema", {}).get("examples", ())
     for example in media.get("examples", {}).values():
         yield value_of(example)
 
