@@ -93,11 +93,8 @@ class SolutionPrint:
             **geometry.parts(),
             **sections,
         )
-        settled, numbers = geometry.settled, geometry.numbers
-        if self.running is not None:
-            settled += self.running.settled
-            numbers += self.running.numbers
-        self.stencil = Stencil(form, settled, numbers)
+        numbers = geometry.numbers + (0 if self.running is None else self.running.numbers)
+        self.stencil = Stencil(form, geometry.settled, numbers)
         self.prediction = PredictionPrint(geometry)
 
     def printed(
@@ -107,13 +104,9 @@ class SolutionPrint:
         intake, solved, todo, found = worked
         if figures is None:
             figures = self.geometry.figures(solved)
-        settled = figures.uncertainties
-        numbers, words = self.geometry.fill(figures, solved, found)
+        settled, numbers, words = self.geometry.fill(figures, solved, found)
         if self.running is not None and solved.run is not None:
-            own_settled, own_numbers, own_words = self.running.fill(
-                solved.run, request.steering_ratio
-            )
-            settled = settled + own_settled
+            own_numbers, own_words = self.running.fill(solved.run, request.steering_ratio)
             numbers += own_numbers
             words += own_words
         if request.plan and not (_all_conform(found) and request.conditions in UNSUSPICIOUS):

@@ -1,8 +1,8 @@
 """Prints axles, pairs and findings: what of a vehicle goes into the gaps of a stencil."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
-from operator import mul
+from operator import itemgetter, mul
 from typing import Any, NamedTuple
 
 import msgspec
@@ -27,11 +27,13 @@ from service.geometry.finding_words import finding_words
 from service.geometry.findings import Finding as Judged
 from service.geometry.pattern import Pattern
 from service.geometry.solve import Solved
+from service.geometry.steadiness import steady_uncertainties
 from service.geometry.wording import HALF, MOST_SAID, Said, spoken
 
 _encode = msgspec.json.Encoder().encode
 
 Stacked = NDArray[np.float64]
+Numbers = tuple[float, ...]
 
 VERDICT_JSON = {name: _encode(verdict) for name, verdict in VERDICTS.items()}
 
@@ -89,12 +91,20 @@ class Figures(NamedTuple):
     steps: list[int]
 
 
+def _picker(places: Sequence[int]) -> Callable[[Sequence[float]], Numbers]:
+    """Takes the numbers at some places."""
+    if len(places) > 1:
+        return itemgetter(*places)
+    return lambda numbers: tuple(numbers[place] for place in places)
+
+
 class GeometryPrint:
     """Axles, pairs and findings of a pattern with gaps, and what fills them.
 
-    Settled are the uncertainties of values. `numbers` are the values, then the probabilities of
-    findings; `words` the texts of values, the stated toe baselines, then the verdicts and the texts
-    of findings. `places`: of the quantity that each finding judges.
+    Settled are uncertainties that are the same for each vehicle of a model. `numbers` are the
+    values, the other uncertainties, then the probabilities of findings; `words` the texts of
+    values, the stated toe baselines, then the verdicts and the texts of findings. `places`: of the
+    quantity that each finding judges.
     """
 
     def __init__(
@@ -120,13 +130,19 @@ class GeometryPrint:
             Surrounded(self._spelled[place], _encode(form[10]), _encode(form[11]))
             for place, form in zip(places, findings, strict=True)
         ]
-        self.settled = len(forms)
-        self.numbers = len(forms) + len(findings)
+        steady = steady_uncertainties(pattern)
+        settled = [place for place, is_steady in enumerate(steady) if is_steady]
+        loose = [place for place, is_steady in enumerate(steady) if not is_steady]
+        self._settled_of, self._loose_of = _picker(settled), _picker(loose)
+        self.settled = len(settled)
+        self.numbers = len(forms) + len(loose) + len(findings)
         self._given_from = len(forms) if scale.text else 0
         self._verdicts_from = self._given_from + len(self._baselines)
         self.words = self._verdicts_from + len(findings) * (2 if scale.text else 1)
         given = [words_gap(self._given_from + at) for at in range(len(self._baselines))]
-        estimates = [self._estimate(place, form) for place, form in enumerate(forms)]
+        gaps = {place: settled_gap(at) for at, place in enumerate(settled)}
+        gaps |= {place: number_gap(len(forms) + at) for at, place in enumerate(loose)}
+        estimates = [self._estimate(at, form, gaps[at]) for at, form in enumerate(forms)]
         self._told: list[Any] = [*estimates, *given, None]
 
     def parts(self) -> dict[str, Any]:
@@ -139,9 +155,9 @@ class GeometryPrint:
             ],
         }
 
-    def _estimate(self, place: int, form: Form) -> Estimate:
+    def _estimate(self, place: int, form: Form, uncertainty: Any) -> Estimate:
         text: Any = words_gap(place) if self.scale.text else ""
-        return Estimate(number_gap(place), form[2], settled_gap(place), form[3], text)
+        return Estimate(number_gap(place), form[2], uncertainty, form[3], text)
 
     def _finding(self, at: int, estimate: Estimate) -> Finding:
         name, quantity, axle, front, nominal, low, high, source = self.findings[at][:8]
@@ -149,7 +165,7 @@ class GeometryPrint:
         text: Any = ""
         if self.scale.text:
             text = words_gap(self._verdicts_from + len(self.findings) + at)
-        probability = number_gap(len(self._factors) + at)
+        probability = number_gap(self.numbers - len(self.findings) + at)
         return Finding(
             name, quantity, axle, front, estimate, nominal, low, high, verdict, probability,
             source, text,
@@ -182,15 +198,16 @@ class GeometryPrint:
 
     def fill(
         self, figures: Figures, solved: Solved, found: Sequence[Judged]
-    ) -> tuple[list[float], list[bytes]]:
-        """Numbers and words of one vehicle, in the order of the gaps."""
-        numbers = [*figures.values, *[finding[2] for finding in found]]
+    ) -> tuple[Numbers, list[float], list[bytes]]:
+        """Settled and other numbers and words of one vehicle, in the order of the gaps."""
+        loose = self._loose_of(figures.uncertainties)
+        numbers = [*figures.values, *loose, *[finding[2] for finding in found]]
         words = [_given(solved.numbers[at], self.scale) for at in self._baselines]
         words += [VERDICT_JSON[finding[3]] for finding in found]
         if self.scale.text:
             texts = [said[step] for said, step in zip(self._spelled, figures.steps, strict=True)]
             words = texts + words + self._finding_texts(found, figures.steps, texts)
-        return numbers, words
+        return self._settled_of(figures.uncertainties), numbers, words
 
     def _finding_texts(
         self, found: Sequence[Judged], steps: Sequence[int], texts: Sequence[bytes]
@@ -220,5 +237,4 @@ class PredictionPrint:
     def printed(self, solved: Solved, found: Sequence[Judged]) -> bytes:
         """The JSON of a prediction."""
         figures = self._geometry.figures(solved)
-        numbers, words = self._geometry.fill(figures, solved, found)
-        return self._stencil.filled(figures.uncertainties, numbers, words)
+        return self._stencil.filled(*self._geometry.fill(figures, solved, found))

@@ -10,7 +10,7 @@ from service.contract.answer_running import FEET_PER_MILE, METRES_PER_KILOMETRE,
 from service.contract.estimates import Basis, Estimate, EstimateUnit
 from service.contract.print_geometry import GeometryPrint, spelled
 from service.contract.running import AxleRun, HoldSide, Running
-from service.contract.stencil import number_gap, settled_gap, words_gap
+from service.contract.stencil import number_gap, words_gap
 from service.geometry.course import Run
 from service.geometry.pattern import Pattern
 from service.geometry.wording import HALF
@@ -28,21 +28,19 @@ def _held(side: HoldSide, text: bytes, by_wheel: bool) -> bytes:
 class RunningPrint:
     """Straight running of a pattern with gaps, and what fills them.
 
-    Settled are the uncertainties of angles. `numbers` are the angles, then three for each axle;
-    `words` the texts of the angles and, of what is steered, the hold. All three come after those of
-    `geometry`.
+    `numbers` are the angles, their uncertainties, then three for each axle; `words` the texts of
+    the angles and, of what is steered, the hold. Both come after those of `geometry`.
     """
 
     def __init__(
         self, pattern: Pattern, scale: Scale, with_wheel: bool, geometry: GeometryPrint
     ) -> None:
-        settled, numbers, words = geometry.settled, geometry.numbers, geometry.words
+        numbers, words = geometry.numbers, geometry.words
         axles = [axle[0] for axle in pattern.shape.axles]
         self.scale = scale
         self.steers = not pattern.shape.towed
         angles = 1 if not self.steers else 3 if with_wheel else 2
-        self.settled = angles
-        self.numbers = angles + 3 * len(axles)
+        self.numbers = 2 * angles + 3 * len(axles)
         self._texts = angles if scale.text else 0
         self.words = self._texts + (1 if self.steers else 0)
         self._per, self._spelled = spelled("thrust", scale.unit, scale.denominator)
@@ -51,13 +49,13 @@ class RunningPrint:
             Estimate(
                 number_gap(numbers + at),
                 EstimateUnit.DEGREE,
-                settled_gap(settled + at),
+                number_gap(numbers + angles + at),
                 basis,
                 words_gap(words + at) if scale.text else "",
             )
             for at in range(angles)
         ]
-        first = numbers + angles
+        first = numbers + 2 * angles
         hold: Any = words_gap(words + self._texts) if self.steers else None
         self.form = Running(
             crab=told[0],
@@ -70,25 +68,26 @@ class RunningPrint:
             ],
         )
 
-    def fill(self, run: Run, ratio: float | None) -> tuple[list[float], list[float], list[bytes]]:
-        """Settled and other numbers and words of one vehicle, in the order of the gaps."""
+    def fill(self, run: Run, ratio: float | None) -> tuple[list[float], list[bytes]]:
+        """Numbers and words of one vehicle, in the order of the gaps."""
         _, crab, crab_u, turn, turn_u, slips, sines = run
-        angles, settled = [crab], [WIDE * crab_u]
+        angles, wides = [crab], [WIDE * crab_u]
         if self.steers:
             angles.append(turn)
-            settled.append(WIDE * turn_u)
+            wides.append(WIDE * turn_u)
             if ratio is not None:
                 angles.append(turn * ratio)
-                settled.append(WIDE * (turn_u * ratio))
+                wides.append(WIDE * (turn_u * ratio))
         numbers = [clean(angle * RADIAN) for angle in angles]
         words = [self._text(angle) for angle in angles] if self.scale.text else []
         if self.steers:
             text = words[-1] if words else b'""'
             by_wheel = ratio is not None
             words.append(_held(side_of(numbers[-1], by_wheel), text, by_wheel))
+        numbers += wides
         for slip, sine in zip(slips, sines, strict=True):
             numbers += (slip * RADIAN, sine * FEET_PER_MILE, sine * METRES_PER_KILOMETRE)
-        return settled, numbers, words
+        return numbers, words
 
     def _text(self, angle: float) -> bytes:
         return self._spelled[int(angle * self._per + (HALF if angle >= 0.0 else -HALF))]

@@ -58,7 +58,7 @@ class Stencil:
         self._closed: dict[tuple[float, ...], None] = {}
 
     def filled(
-        self, settled: Sequence[float], numbers: Sequence[float], words: Sequence[bytes]
+        self, settled: tuple[float, ...], numbers: Sequence[float], words: Sequence[bytes]
     ) -> bytes:
         """The JSON with its gaps filled.
 
@@ -66,7 +66,7 @@ class Stencil:
         """
         if not isfinite(sum(numbers)) and not all(map(isfinite, numbers)):
             raise NotFiniteError("an answer holds a number that is not finite")
-        known = (self, tuple(settled))
+        known = (self, settled)
         sheet = _sheets.get(known)
         if sheet is None:
             sheet = self._look_again(known)

@@ -23,7 +23,7 @@ def stencil() -> Stencil:
 
 def test_each_gap_is_filled_by_what_is_given_for_it() -> None:
     expected = msgspec.json.encode(Wheel(1.5, "left", 0.25))
-    assert stencil().filled([0.25], [1.5], [b'"left"']) == expected
+    assert stencil().filled((0.25,), [1.5], [b'"left"']) == expected
 
 
 def test_settled_numbers_that_come_again_change_nothing() -> None:
@@ -31,7 +31,7 @@ def test_settled_numbers_that_come_again_change_nothing() -> None:
     for turn in range(6):
         for play in (0.25, 0.5):
             expected = msgspec.json.encode(Wheel(turn / 8, "r", play))
-            assert one.filled([play], [turn / 8], [b'"r"']) == expected
+            assert one.filled((play,), [turn / 8], [b'"r"']) == expected
 
 
 @pytest.mark.parametrize("wrong", [nan, inf, -inf])
@@ -39,17 +39,17 @@ def test_a_number_that_is_not_finite_is_refused(wrong: float) -> None:
     one = stencil()
     for _ in range(3):
         with pytest.raises(NotFiniteError):
-            one.filled([0.25], [wrong], [b'"left"'])
+            one.filled((0.25,), [wrong], [b'"left"'])
         with pytest.raises(NotFiniteError):
-            one.filled([wrong], [0.25], [b'"left"'])
+            one.filled((wrong,), [0.25], [b'"left"'])
 
 
 def test_finite_numbers_whose_sum_is_not_are_let_through() -> None:
     expected = msgspec.json.encode(Wheel(1.7e308, "left", 1.7e308))
-    assert stencil().filled([1.7e308], [1.7e308], [b'"left"']) == expected
+    assert stencil().filled((1.7e308,), [1.7e308], [b'"left"']) == expected
 
 
 def test_what_looks_like_a_gap_in_a_text_is_a_text() -> None:
     wheel = Wheel(number_gap(0), "\x01n0\x01", settled_gap(0))
-    found = Stencil(wheel, settled=1, numbers=1).filled([2.0], [1.0], [])
+    found = Stencil(wheel, settled=1, numbers=1).filled((2.0,), [1.0], [])
     assert msgspec.json.decode(found, type=Wheel) == Wheel(1.0, "\x01n0\x01", 2.0)
