@@ -1,8 +1,10 @@
 """Which uncertainties are the same for every vehicle of one model, whatever its readings say."""
 
+from service.geometry.normal import Group
 from service.geometry.numbers import Number
 from service.geometry.pattern import Pattern
 from service.geometry.quantities import Quantity
+from service.geometry.rows import ToeScaleRow, ToeWidthRow
 from service.geometry.tracing import Symbol, Trace
 
 
@@ -19,12 +21,18 @@ def steady_uncertainties(pattern: Pattern) -> list[bool]:
 
 
 def _is_steady(pattern: Pattern, quantity: Quantity) -> bool:
-    if not all(pattern.groups[part[0]].linear for part in quantity.parts):
+    groups = [pattern.groups[part[0]] for part in quantity.parts]
+    if any(not group.linear or _moves(group) for group in groups):
         return False
     trace = Trace()
     numbers, unknowns = trace.argument("v"), trace.argument("p")
     _, derivatives = quantity.tell(numbers, unknowns, trace)
     return not any(_hangs_on(trace, derivative, "p[") for derivative in derivatives)
+
+
+def _moves(group: Group) -> bool:
+    """Whether a row is as sure as what was read on it lets it be: a slope, taken for an angle."""
+    return any(isinstance(row, ToeScaleRow | ToeWidthRow) for row in group.rows)
 
 
 def _hangs_on(trace: Trace, number: Number, source: str) -> bool:
