@@ -13,7 +13,7 @@ from service.geometry.uncertainty import CENTRING, TAPE
 def test_steady_uncertainties_do_not_change_with_what_is_read() -> None:
     dice = seeded(91)
     steady_ones = moving_ones = 0
-    for case in fleet(seeded(90), designs=40, each=1):
+    for case in fleet(seeded(90), designs=120, each=1):
         found = []
         for _ in range(2):  # twice the same vehicle, read with other errors
             readings = [
