@@ -40,15 +40,10 @@ def _column(values: Any, uncertainties: Any, row: Judgement, rule: str) -> list[
             sure &= (lower - values) / uncertainties * ROOT_HALF < -SURE_FROM
         if upper is not None:
             sure &= (upper - values) / uncertainties * ROOT_HALF > SURE_FROM
-    certain = made(Finding, (place, target, 1.0, "conforming"))
-    column = []
-    for value, u, is_sure in zip(
-        values.tolist(), uncertainties.tolist(), sure.tolist(), strict=True
-    ):
-        if is_sure:
-            column.append(certain)
-            continue
+    column = [made(Finding, (place, target, 1.0, "conforming"))] * len(values)
+    for at in np.flatnonzero(~sure).tolist():
+        value, u = float(values[at]), float(uncertainties[at])
         probability = conformance_probability(value, u, lower, upper)
         state = verdict(probability, value, lower, upper, rule)
-        column.append(made(Finding, (place, target, probability, state)))
+        column[at] = made(Finding, (place, target, probability, state))
     return column
