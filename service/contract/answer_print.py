@@ -23,7 +23,7 @@ from service.contract.answer_estimates import Scale, scale_of
 from service.contract.answer_findings import CONFORMING, Form, forms_of_findings
 from service.contract.answer_plan import Planned, planned
 from service.contract.intake import intake_of
-from service.contract.print_geometry import Figures, GeometryPrint, PredictionPrint
+from service.contract.print_geometry import GeometryPrint, PredictionPrint
 from service.contract.print_running import RunningPrint
 from service.contract.replies import encoded
 from service.contract.solution import Solution, SolutionRequest
@@ -59,15 +59,16 @@ def printed_answer(request: SolutionRequest) -> bytes:
     return printed(request, work(intake_of(request)))
 
 
-def printed(request: SolutionRequest, worked: Worked, figures: Figures | None = None) -> bytes:
-    """The JSON of the answer to a request that is worked out; `figures` if they are known already.
+def printed(request: SolutionRequest, worked: Worked) -> bytes:
+    """The JSON of the answer to a request that is worked out.
 
     Raises `NotFiniteError` rather than write null for NaN or infinity.
     """
-    ready = print_of(request, worked)
+    solved = worked.solved
+    ready = print_of(request, solved.pattern, worked.todo, worked.kept_as, solved.run is not None)
     if ready is None:
         return encoded(write(request, worked))
-    return ready.printed(request, worked, figures)
+    return ready.printed(request, worked)
 
 
 class SolutionPrint:
@@ -95,33 +96,41 @@ class SolutionPrint:
         )
         numbers = geometry.numbers + (0 if self.running is None else self.running.numbers)
         self.stencil = Stencil(form, geometry.settled, numbers)
+        self.places = self.stencil.places_in_row(range(words, words + len(SECTIONS)))
         self.prediction = PredictionPrint(geometry)
 
-    def printed(
-        self, request: SolutionRequest, worked: Worked, figures: Figures | None = None
-    ) -> bytes:
-        """The JSON of one solution; `figures` if they are known already."""
-        intake, solved, todo, found = worked
-        if figures is None:
-            figures = self.geometry.figures(solved)
-        settled, numbers, words = self.geometry.fill(figures, solved, found)
+    def printed(self, request: SolutionRequest, worked: Worked) -> bytes:
+        """The JSON of one solution."""
+        solved = worked.solved
+        settled, numbers, words = self.geometry.fill(solved, worked.findings)
         if self.running is not None and solved.run is not None:
             own_numbers, own_words = self.running.fill(solved.run, request.steering_ratio)
             numbers += own_numbers
             words += own_words
+        return self.stencil.filled(settled, numbers, [*words, *self.sections(request, worked)])
+
+    def sections(self, request: SolutionRequest, worked: Worked) -> tuple[bytes, ...]:
+        """The JSON of each of `SECTIONS`."""
+        intake, solved, todo, found = worked
+        plan, prediction, remaining = EMPTY, NULL, EMPTY
         if request.plan and not (_all_conform(found) and request.conditions in UNSUSPICIOUS):
-            plan = planned(request, intake, solved, found, todo, self.scale)
-            words += (_array(plan.steps), self._prediction(plan), _array(plan.remaining))
-        else:
-            words += (EMPTY, NULL, EMPTY)
-        assumed = solved.pattern.assumed
+            told = planned(request, intake, solved, found, todo, self.scale)
+            plan, remaining = _array(told.steps), _array(told.remaining)
+            prediction = self._prediction(told)
         cautions = cautions_of(request, intake, solved, self.scale)
-        words += (
-            _assumed(solved.pattern, intake.centring_uncertainty, self.scale) if assumed else EMPTY,
+        return (
+            plan,
+            prediction,
+            remaining,
+            self.assumed(intake.centring_uncertainty),
             _array(suspects_of(solved, intake, self.scale)) if solved.doubtful else EMPTY,
             _array(cautions) if len(cautions) > 1 else SAFETY_ALONE,
         )
-        return self.stencil.filled(settled, numbers, words)
+
+    def assumed(self, u: float) -> bytes:
+        """The JSON of the assumptions, `u` being the uncertainty of each in metres."""
+        pattern = self.geometry.pattern
+        return _assumed(pattern, u, self.scale) if pattern.assumed else EMPTY
 
     def _prediction(self, planned: Planned) -> bytes:
         plan = planned.plan
@@ -133,28 +142,36 @@ class SolutionPrint:
 _kept: dict[Kind, SolutionPrint | int] = {}
 
 
-def print_of(request: SolutionRequest, worked: Worked, vehicles: int = 1) -> SolutionPrint | None:
-    """The print for a solution, None where it is to be written as structs; so many come now."""
-    kept_as = worked.kept_as
+def print_of(
+    request: SolutionRequest,
+    pattern: Pattern,
+    todo: Sequence[Judgement],
+    kept_as: str | None,
+    has_run: bool,
+    vehicles: int = 1,
+) -> SolutionPrint | None:
+    """The print for a solution, None where it is to be written as structs.
+
+    `todo` by the built-in target set `kept_as`; `has_run`: it can hold a course; so many come now.
+    """
     if kept_as is None:
         return None
     scale = scale_of(request.length_unit, request.fraction, request.text)
-    solved = worked.solved
-    runs = request.running and solved.run is not None
+    runs = request.running and has_run
     with_wheel = runs and request.steering_ratio is not None
-    kind = (solved.pattern, scale, kept_as, runs, with_wheel)
+    kind = (pattern, scale, kept_as, runs, with_wheel)
     found = _kept.get(kind, 0)
     if not isinstance(found, int):
         return found
     if found + vehicles <= EARNED:
         _keep(kind, found + vehicles)
         return None
-    forms = forms_of_findings(worked.todo, solved.pattern, scale, kept_as)
+    forms = forms_of_findings(todo, pattern, scale, kept_as)
     # A row whose limits hang on the vehicle leaves nothing to be kept.
     known = [form for form in forms if form is not None]
     if len(known) < len(forms):
         return None
-    made = SolutionPrint(kind, worked.todo, known, request.length_unit)
+    made = SolutionPrint(kind, todo, known, request.length_unit)
     _keep(kind, made)
     return made
 

@@ -1,31 +1,111 @@
-"""Works out vehicles that are read alike together, so that each costs less than alone."""
+"""Works out vehicles that are read alike together, so that each costs less than alone.
+
+What is told of all of them is written column by column; a vehicle's answer is then a row, put
+between what its stencil has. What only some have, such as a plan, is worked out one by one.
+"""
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any
+
+import numpy as np
 
 from service.contract.answer import Worked
-from service.contract.answer_print import print_of
+from service.contract.answer_cautions import SOUND
+from service.contract.answer_print import (
+    EMPTY,
+    NULL,
+    SAFETY_ALONE,
+    SolutionPrint,
+    print_of,
+    printed,
+)
 from service.contract.intake import Intake
-from service.contract.print_geometry import Figures
 from service.contract.solution import SolutionRequest
-from service.geometry.findings import judgements_of
+from service.geometry.findings import judge, judgements_of
 from service.geometry.judging import judge_stack
 from service.geometry.pattern import Pattern
-from service.geometry.solve import Solved
+from service.geometry.plausibility import hard_to_believe
 from service.geometry.stack import Stack, solve_stack
 
 Asked = tuple[SolutionRequest, Intake, list[float]]
 """A request, what it was read to, and its numbers as its pattern has them."""
 
-Alike = tuple[str | None, str, int, bool]
-"""What vehicles of a pattern are judged and written by: target set, unit, fraction, with texts."""
+
+class Group:
+    """Vehicles of a stack that are judged and written alike."""
+
+    def __init__(self, asked: Sequence[Asked], stack: Stack, places: list[int]) -> None:
+        self._asked = [asked[place] for place in places]
+        self._stack = stack
+        self._places = places
+        request, intake, _ = self._asked[0]
+        self._todo = judgements_of(stack.pattern, intake.targets, intake.built_in)
+        kept_as = intake.targets.id if intake.built_in else None
+        has_run = stack.hold[places[0]]
+        self._print = print_of(request, stack.pattern, self._todo, kept_as, has_run, len(places))
+        if self._print is not None:
+            self._write(self._print, intake.targets.decision_rule)
+
+    def _write(self, ready: SolutionPrint, rule: str) -> None:
+        """Judge all vehicles, and write what is told of each of them."""
+        stack, places = self._stack, self._places
+        values, uncertainties = stack.values[places], stack.uncertainties[places]
+        self._judged = judge_stack(values, uncertainties, self._todo, rule)
+        numbers = [own for _, _, own in self._asked]
+        self._settled, told, words = ready.geometry.columns(
+            values, uncertainties, numbers, self._judged.columns
+        )
+        if ready.running is not None:
+            ratios = [request.steering_ratio for request, _, _ in self._asked]
+            own_told, own_words = ready.running.columns(stack.runs[places], ratios)
+            told += own_told
+            words += own_words
+        plain: list[list[bytes]] = [[one] * len(places) for one in (EMPTY, NULL, EMPTY)]
+        plain.append([ready.assumed(intake.centring_uncertainty) for _, intake, _ in self._asked])
+        plain += [[one] * len(places) for one in (EMPTY, SAFETY_ALONE)]
+        table: Any = np.column_stack(told)
+        self._finite = np.isfinite(table).all(axis=1).tolist()
+        table[~np.isfinite(table)] = 0.0  # of rows that are not used
+        self._rows = list(ready.stencil.rows(table.tolist(), words + plain))
+        self._doubted = hard_to_believe(stack.pattern, values)
+
+    def printed(self, at: int) -> bytes:
+        """The JSON of the solution of one of the vehicles.
+
+        Raises `NotFiniteError` rather than write null for NaN or infinity.
+        """
+        request, intake, _ = self._asked[at]
+        ready = self._print
+        if ready is None or not self._finite[at]:
+            return printed(request, self._worked(at, intake))
+        row: Sequence[bytes] = self._rows[at]
+        if not self._is_plain(at, request):
+            row = list(row)
+            sections = ready.sections(request, self._worked(at, intake))
+            for place, piece in zip(ready.places, sections, strict=True):
+                row[place] = piece
+        return ready.stencil.filled_row(self._settled[at], row)
+
+    def _is_plain(self, at: int, request: SolutionRequest) -> bool:
+        """Whether there is nothing to plan, to doubt and to warn of but what is said to all."""
+        return (
+            (at not in self._judged.failing or not request.plan)
+            and at not in self._doubted
+            and not self._stack.doubtful[self._places[at]]
+            and request.conditions == SOUND
+        )
+
+    def _worked(self, at: int, intake: Intake) -> Worked:
+        solved = self._stack.solved(self._places[at])
+        if self._print is None:
+            found = judge(solved, self._todo, intake.targets.decision_rule)
+        else:
+            found = self._judged.of(at)
+        return Worked(intake, solved, self._todo, found)
 
 
-class Done(NamedTuple):
-    """A vehicle that was worked out with others; `figures` where they are of use."""
-
-    worked: Worked
-    figures: Figures | None
+Done = tuple[Group, int]
+"""A vehicle that was worked out with others: its group, and where in it it stands."""
 
 
 def work_together(pattern: Pattern, asked: Sequence[Asked]) -> list[Done | None]:
@@ -33,40 +113,27 @@ def work_together(pattern: Pattern, asked: Sequence[Asked]) -> list[Done | None]
     done: list[Done | None] = [None] * len(asked)
     stack = solve_stack(pattern, [numbers for _, _, numbers in asked])
     if stack is not None:
-        for places in _alike(asked, stack.solved):
-            _judge(pattern, asked, stack, places, done)
+        for places in _alike(asked, stack):
+            group = Group(asked, stack, places)
+            for at, place in enumerate(places):
+                done[place] = group, at
     return done
 
 
-def _alike(asked: Sequence[Asked], solved: Sequence[Solved | None]) -> list[list[int]]:
+def _alike(asked: Sequence[Asked], stack: Stack) -> list[list[int]]:
     """Places of vehicles that are judged and written alike; others stand by themselves."""
-    found: dict[Alike | int, list[int]] = {}
+    found: dict[object, list[int]] = {}
     for place, (request, intake, _) in enumerate(asked):
-        if solved[place] is not None:
-            key: Alike | int = place
+        if stack.sound[place]:
+            key: object = place
             if intake.built_in:
-                key = (intake.targets.id, request.length_unit, request.fraction, request.text)
+                key = (
+                    intake.targets.id,
+                    request.length_unit,
+                    request.fraction,
+                    request.text,
+                    request.running and stack.hold[place],
+                    request.steering_ratio is None,
+                )
             found.setdefault(key, []).append(place)
     return list(found.values())
-
-
-def _judge(
-    pattern: Pattern,
-    asked: Sequence[Asked],
-    stack: Stack,
-    places: list[int],
-    done: list[Done | None],
-) -> None:
-    """Judge vehicles that are judged alike, and put them where they stand in `done`."""
-    _, first, _ = asked[places[0]]
-    todo = judgements_of(pattern, first.targets, first.built_in)
-    values, uncertainties = stack.values[places], stack.uncertainties[places]
-    solved = [one for place in places if (one := stack.solved[place]) is not None]
-    found = judge_stack(solved, values, uncertainties, todo, first.targets.decision_rule)
-    figures: Sequence[Figures | None] = [None] * len(places)
-    for at, place in enumerate(places):
-        request, intake, _ = asked[place]
-        worked = Worked(intake, solved[at], todo, found[at])
-        if at == 0 and (ready := print_of(request, worked, len(places))) is not None:
-            figures = ready.geometry.stacked_figures(values, uncertainties)
-        done[place] = Done(worked, figures[at])

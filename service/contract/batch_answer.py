@@ -82,12 +82,13 @@ def problem_item(index: int, problem: ProblemError, instance: str) -> bytes:
 def _item(index: int, vehicle: _Vehicle, instance: str) -> bytes:
     if vehicle.problem is not None:
         return problem_item(index, vehicle.problem, instance)
-    done, request = vehicle.done, vehicle.request
+    done = vehicle.done
     try:
         if done is None:
-            solution = printed(request, work(vehicle.intake))
+            solution = printed(vehicle.request, work(vehicle.intake))
         else:
-            solution = printed(request, done.worked, done.figures)
+            group, at = done
+            solution = group.printed(at)
     except ProblemError as problem:
         return problem_item(index, problem, instance)
     return b'{"index":%d,"solution":%b,"problem":null}' % (index, solution)

@@ -32,7 +32,7 @@ from service.geometry.wording import HALF, MOST_SAID, Said, spoken
 
 _encode = msgspec.json.Encoder().encode
 
-Stacked = NDArray[np.float64]
+Table = NDArray[np.float64]
 Numbers = tuple[float, ...]
 
 VERDICT_JSON = {name: _encode(verdict) for name, verdict in VERDICTS.items()}
@@ -133,6 +133,7 @@ class GeometryPrint:
         steady = steady_uncertainties(pattern)
         settled = [place for place, is_steady in enumerate(steady) if is_steady]
         loose = [place for place, is_steady in enumerate(steady) if not is_steady]
+        self._settled, self._loose = settled, loose
         self._settled_of, self._loose_of = _picker(settled), _picker(loose)
         self.settled = len(settled)
         self.numbers = len(forms) + len(loose) + len(findings)
@@ -171,7 +172,7 @@ class GeometryPrint:
             source, text,
         )  # fmt: skip
 
-    def figures(self, solved: Solved) -> Figures:
+    def _figures(self, solved: Solved) -> Figures:
         """The figures of one vehicle."""
         values = solved.values
         told = [
@@ -186,20 +187,11 @@ class GeometryPrint:
             ]
         return Figures(told, list(map(mul, solved.uncertainties, self._wides)), steps)
 
-    def stacked_figures(self, values: Stacked, uncertainties: Stacked) -> list[Figures]:
-        """The same of many vehicles, to the last bit; both of shape (vehicles, quantities)."""
-        told = (values * self._factors * TENS + NO_FRACTION - NO_FRACTION) / TENS
-        wides = uncertainties * self._wides
-        steps: list[list[int]] = [[]] * len(values)
-        if self.scale.text:
-            halves = np.where(values >= 0.0, HALF, -HALF)
-            steps = (values * self._steps + halves).astype(np.int64).tolist()
-        return list(map(Figures, told.tolist(), wides.tolist(), steps))
-
     def fill(
-        self, figures: Figures, solved: Solved, found: Sequence[Judged]
+        self, solved: Solved, found: Sequence[Judged]
     ) -> tuple[Numbers, list[float], list[bytes]]:
         """Settled and other numbers and words of one vehicle, in the order of the gaps."""
+        figures = self._figures(solved)
         loose = self._loose_of(figures.uncertainties)
         numbers = [*figures.values, *loose, *[finding[2] for finding in found]]
         words = [_given(solved.numbers[at], self.scale) for at in self._baselines]
@@ -208,6 +200,53 @@ class GeometryPrint:
             texts = [said[step] for said, step in zip(self._spelled, figures.steps, strict=True)]
             words = texts + words + self._finding_texts(found, figures.steps, texts)
         return self._settled_of(figures.uncertainties), numbers, words
+
+    def columns(
+        self,
+        values: Table,
+        uncertainties: Table,
+        numbers: Sequence[Sequence[float]],
+        found: Sequence[Sequence[Judged]],
+    ) -> tuple[list[Numbers], list[Any], list[list[bytes]]]:
+        """The same of a stack, to the last bit: settled numbers by vehicle, the others by place.
+
+        `values` and `uncertainties` as the stack has them; `found` by row of the targets.
+        """
+        told = (values * self._factors * TENS + NO_FRACTION - NO_FRACTION) / TENS
+        wides = uncertainties * self._wides
+        chances = [[finding[2] for finding in column] for column in found]
+        words = [[_given(own[at], self.scale) for own in numbers] for at in self._baselines]
+        words += [[VERDICT_JSON[finding[3]] for finding in column] for column in found]
+        if self.scale.text:
+            halves = np.where(values >= 0.0, HALF, -HALF)
+            steps = (values * self._steps + halves).astype(np.int64).T.tolist()
+            texts = [
+                [said[step] for step in column]
+                for said, column in zip(self._spelled, steps, strict=True)
+            ]
+            words = texts + words + self._columns_of_texts(found, steps, texts)
+        settled = list(map(tuple, wides[:, self._settled].tolist()))
+        return settled, [*told.T, *wides[:, self._loose].T, *chances], words
+
+    def _columns_of_texts(
+        self,
+        found: Sequence[Sequence[Judged]],
+        steps: Sequence[Sequence[int]],
+        texts: Sequence[Sequence[bytes]],
+    ) -> list[list[bytes]]:
+        return [
+            [
+                sure[step]
+                if chance > SURE and state == CONFORMING
+                else self._doubted(form, text, state, chance)
+                for (_, _, chance, state), step, text in zip(
+                    column, steps[place], texts[place], strict=True
+                )
+            ]
+            for column, place, sure, form in zip(
+                found, self._places, self._sure, self.findings, strict=True
+            )
+        ]
 
     def _finding_texts(
         self, found: Sequence[Judged], steps: Sequence[int], texts: Sequence[bytes]
@@ -236,5 +275,4 @@ class PredictionPrint:
 
     def printed(self, solved: Solved, found: Sequence[Judged]) -> bytes:
         """The JSON of a prediction."""
-        figures = self._geometry.figures(solved)
-        return self._stencil.filled(*self._geometry.fill(figures, solved, found))
+        return self._stencil.filled(*self._geometry.fill(solved, found))

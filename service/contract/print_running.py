@@ -1,18 +1,28 @@
 """Prints how a vehicle runs straight: what goes into the gaps of a stencil."""
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
 import msgspec
+import numpy as np
 
-from service.contract.answer_estimates import COVERAGE, RADIAN, Scale, clean
+from service.contract.answer_estimates import (
+    COVERAGE,
+    NO_FRACTION,
+    RADIAN,
+    TENS,
+    Scale,
+    clean,
+)
 from service.contract.answer_running import FEET_PER_MILE, METRES_PER_KILOMETRE, held, side_of
 from service.contract.estimates import Basis, Estimate, EstimateUnit
-from service.contract.print_geometry import GeometryPrint, spelled
+from service.contract.print_geometry import GeometryPrint, Table, spelled
 from service.contract.running import AxleRun, HoldSide, Running
 from service.contract.stencil import number_gap, words_gap
 from service.geometry.course import Run
 from service.geometry.pattern import Pattern
+from service.geometry.stack import HEADING
 from service.geometry.wording import HALF
 
 _encode = msgspec.json.Encoder().encode
@@ -84,6 +94,38 @@ class RunningPrint:
             text = words[-1] if words else b'""'
             by_wheel = ratio is not None
             words.append(_held(side_of(numbers[-1], by_wheel), text, by_wheel))
+        numbers += wides
+        for slip, sine in zip(slips, sines, strict=True):
+            numbers += (slip * RADIAN, sine * FEET_PER_MILE, sine * METRES_PER_KILOMETRE)
+        return numbers, words
+
+    def columns(
+        self, runs: Table, ratios: Sequence[float | None]
+    ) -> tuple[list[Any], list[list[bytes]]]:
+        """The same of a stack by place; `runs` as the stack has them, each with a course."""
+        _, crab, crab_u, turn, turn_u = runs[:, :HEADING].T
+        axles = (runs.shape[1] - HEADING) // 2
+        slips, sines = runs[:, HEADING : HEADING + axles].T, runs[:, HEADING + axles :].T
+        by_wheel = ratios[0] is not None
+        angles, wides = [crab], [WIDE * crab_u]
+        if self.steers:
+            angles.append(turn)
+            wides.append(WIDE * turn_u)
+            if by_wheel:
+                angles.append(turn * np.array(ratios))
+                wides.append(WIDE * (turn_u * np.array(ratios)))
+        numbers: list[Any] = [
+            (angle * RADIAN * TENS + NO_FRACTION - NO_FRACTION) / TENS for angle in angles
+        ]
+        words = [list(map(self._text, angle.tolist())) for angle in angles if self.scale.text]
+        if self.steers:
+            texts = words[-1] if words else [b'""'] * len(runs)
+            words.append(
+                [
+                    _held(side_of(last, by_wheel), text, by_wheel)
+                    for last, text in zip(numbers[-1].tolist(), texts, strict=True)
+                ]
+            )
         numbers += wides
         for slip, sine in zip(slips, sines, strict=True):
             numbers += (slip * RADIAN, sine * FEET_PER_MILE, sine * METRES_PER_KILOMETRE)

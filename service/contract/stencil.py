@@ -10,7 +10,7 @@ stencil that has been filled with the same ones twice is kept with those gaps cl
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import isfinite
 from operator import itemgetter
 from typing import Any
@@ -46,15 +46,15 @@ def words_gap(place: int) -> Any:
 class Stencil:
     """A struct's JSON with gaps, for so many `settled` and other `numbers`."""
 
-    __slots__ = ("_closed", "_numbers", "_open", "_settled")
+    __slots__ = ("_closed", "_numbers", "_open", "_row")
 
     def __init__(self, form: msgspec.Struct, settled: int, numbers: int) -> None:
         parts = _GAP.split(_encode(form))
         first = {b"s": 0, b"n": settled, b"w": settled + numbers}
         gaps = zip(parts[1::3], parts[2::3], strict=True)
         self._open = _Sheet(parts[::3], [first[kind] + int(place) for kind, place in gaps])
-        self._settled = settled
         self._numbers = numbers
+        self._row = [place - settled for place in self._open.places if place >= settled]
         self._closed: dict[tuple[float, ...], None] = {}
 
     def filled(
@@ -74,6 +74,34 @@ class Stencil:
             return sheet.filled((*_written(numbers), *words))
         return self._open.filled((*_written(settled), *_written(numbers), *words))
 
+    def rows(
+        self, numbers: Sequence[Sequence[float]], words: Sequence[Sequence[bytes]]
+    ) -> Iterator[tuple[bytes, ...]]:
+        """What goes into the gaps of many answers, for `filled_row`: `words` by place.
+
+        All numbers must be finite. The gaps of settled numbers are not among those of a row.
+        """
+        written = _encode(numbers)[2:-2].replace(b"],[", b",").split(b",")
+        own = [written[place :: self._numbers] for place in range(self._numbers)]
+        columns = [*own, *words]
+        return zip(*[columns[place] for place in self._row], strict=True)
+
+    def filled_row(self, settled: tuple[float, ...], row: Sequence[bytes]) -> bytes:
+        """The JSON with its gaps filled by a row."""
+        known = (self, settled)
+        sheet = _sheets.get(known)
+        if sheet is None:
+            sheet = self._look_again(known)
+        if sheet is not None:
+            return sheet.joined(row)
+        first, rest = _written(settled), iter(row)
+        places = self._open.places
+        return self._open.joined([first[at] if at < len(first) else next(rest) for at in places])
+
+    def places_in_row(self, words: Sequence[int]) -> list[int]:
+        """Where pieces of words stand in a row, each of which goes into one gap."""
+        return [self._row.index(self._numbers + place) for place in words]
+
     def _look_again(self, known: "Known") -> "_Sheet | None":
         """The sheet for settled numbers that have come before, None for those that are new."""
         settled = known[1]
@@ -84,9 +112,13 @@ class Stencil:
                 self._closed.clear()
             self._closed[settled] = None
             return None
+        return self._close(known)
+
+    def _close(self, known: "Known") -> "_Sheet":
+        """The sheet for settled numbers, kept from now on."""
         if len(_sheets) >= MOST_SETTLED:
             del _sheets[next(iter(_sheets))]
-        sheet = _sheets[known] = self._open.closed(_written(settled))
+        sheet = _sheets[known] = self._open.closed(_written(known[1]))
         return sheet
 
 
@@ -97,26 +129,30 @@ MOST_NOTED = 64
 class _Sheet:
     """JSON in parts, and which of the pieces that are given goes between each two of them."""
 
-    __slots__ = ("_parts", "_pick", "_places")
+    __slots__ = ("_parts", "_pick", "places")
 
     def __init__(self, between: Sequence[bytes], places: Sequence[int]) -> None:
         if len(places) < 2:
             raise ValueError("a stencil has two gaps at least")
-        self._places = places
+        self.places = places
         self._pick = itemgetter(*places)
         self._parts = [b""] * (2 * len(places) + 1)
         self._parts[::2] = between
 
     def filled(self, pieces: Sequence[bytes]) -> bytes:
         """The JSON with its gaps filled."""
+        return self.joined(self._pick(pieces))
+
+    def joined(self, row: Sequence[bytes]) -> bytes:
+        """The same by a piece for each gap in its order."""
         parts = self._parts.copy()
-        parts[1::2] = self._pick(pieces)
+        parts[1::2] = row
         return b"".join(parts)
 
     def closed(self, first: Sequence[bytes]) -> "_Sheet":
         """A sheet to which the first pieces need not be given any more."""
         between, places = [self._parts[0]], list[int]()
-        for place, after in zip(self._places, self._parts[2::2], strict=True):
+        for place, after in zip(self.places, self._parts[2::2], strict=True):
             if place < len(first):
                 between[-1] += first[place] + after
             else:

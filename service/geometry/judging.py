@@ -1,37 +1,53 @@
 """Judges a stack of vehicles of one pattern: what is sure is seen for all of them at once."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.geometry.findings import Finding, Judgement, judge, made
-from service.geometry.solve import Solved
+from service.geometry.findings import Finding, Judgement, made
 from service.geometry.verdict import ROOT_HALF, SURE_FROM, conformance_probability, verdict
+
+CONFORMING = "conforming"
+
+
+class Judged(NamedTuple):
+    """For each row of the targets the findings of all vehicles, and which of these do not conform.
+
+    `failing` holds the places of vehicles that have a finding of another verdict.
+    """
+
+    columns: list[list[Finding]]
+    failing: set[int]
+
+    def of(self, place: int) -> list[Finding]:
+        """The findings of one vehicle."""
+        return [column[place] for column in self.columns]
 
 
 def judge_stack(
-    stack: Sequence[Solved],
     values: NDArray[np.float64],
     uncertainties: NDArray[np.float64],
-    todo: list[Judgement],
+    todo: Sequence[Judgement],
     rule: str,
-) -> list[list[Finding]]:
-    """Findings of each vehicle as `judge` makes them, to the last bit.
+) -> Judged:
+    """Judge each vehicle as `judge` does, to the last bit; no row may be `scaled`.
 
     `values` and `uncertainties` are those of the stack, of shape (vehicles, quantities).
     """
-    if any(row.scaled for row in todo):
-        return [judge(solved, todo, rule) for solved in stack]
+    failing: set[int] = set()
     columns = [
-        _column(values[:, row.quantity], uncertainties[:, row.quantity], row, rule) for row in todo
+        _column(values[:, row.quantity], uncertainties[:, row.quantity], row, rule, failing)
+        for row in todo
     ]
-    return [list(found) for found in zip(*columns, strict=True)] if columns else [[] for _ in stack]
+    return Judged(columns, failing)
 
 
-def _column(values: Any, uncertainties: Any, row: Judgement, rule: str) -> list[Finding]:
-    """One row's finding of each vehicle."""
+def _column(
+    values: Any, uncertainties: Any, row: Judgement, rule: str, failing: set[int]
+) -> list[Finding]:
+    """One row's finding of each vehicle; adds to `failing` those that do not conform."""
     place, target, _ = row
     lower, upper = target.lower, target.upper
     sure = uncertainties > 0.0
@@ -40,10 +56,12 @@ def _column(values: Any, uncertainties: Any, row: Judgement, rule: str) -> list[
             sure &= (lower - values) / uncertainties * ROOT_HALF < -SURE_FROM
         if upper is not None:
             sure &= (upper - values) / uncertainties * ROOT_HALF > SURE_FROM
-    column = [made(Finding, (place, target, 1.0, "conforming"))] * len(values)
+    column = [made(Finding, (place, target, 1.0, CONFORMING))] * len(values)
     for at in np.flatnonzero(~sure).tolist():
         value, u = float(values[at]), float(uncertainties[at])
         probability = conformance_probability(value, u, lower, upper)
         state = verdict(probability, value, lower, upper, rule)
         column[at] = made(Finding, (place, target, probability, state))
+        if state != CONFORMING:
+            failing.add(at)
     return column

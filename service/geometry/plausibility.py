@@ -4,6 +4,9 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from service.geometry.pattern import Pattern
 from service.geometry.readings import AxleSpan, KingpinSpan, Reading
 from service.geometry.solve import Solved
@@ -42,6 +45,19 @@ def doubts(vehicle: Vehicle, readings: Sequence[Reading], solved: Solved) -> lis
         if abs(size) > SPAN_SLACK:
             found.append(Doubt("span-against-distance", None, place, size))
     return found
+
+
+def hard_to_believe(pattern: Pattern, values: NDArray[np.float64]) -> set[int]:
+    """Places of vehicles of a stack that may have a doubt; `values` as a stack has them.
+
+    Spans against distances are looked at one by one: all of a pattern that has some.
+    """
+    if _spans(pattern):
+        return set(range(len(values)))
+    beyond = np.zeros(len(values), dtype=bool)
+    for place, most, _, _ in _looked_at(pattern):
+        beyond |= ~(np.abs(values[:, place]) <= most)
+    return set(np.flatnonzero(beyond).tolist())
 
 
 def _spans(pattern: Pattern) -> list[int]:

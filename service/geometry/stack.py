@@ -1,6 +1,7 @@
 """Solves vehicles of one pattern together, as stacked arrays, by the formulas for one."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -8,10 +9,11 @@ from numpy.typing import NDArray
 
 from service.geometry.careful import SMALL_STEP
 from service.geometry.compiled import Compiled, Settled, compiled
-from service.geometry.course import Run, course_of
+from service.geometry.course import SAME_PLACE, Run, course_of
 from service.geometry.normal import CHECKED_SHARE, CRITICAL
+from service.geometry.numbers import Number
 from service.geometry.pattern import Pattern
-from service.geometry.solve import Factors, Solved, steady
+from service.geometry.solve import Factors, Solved
 
 FEWEST = 12
 """Below this many vehicles the arrays cost more than they save."""
@@ -20,16 +22,48 @@ Table = NDArray[np.float64]
 
 
 class Stack(NamedTuple):
-    """Vehicles that were solved together, and what is told of them as tables.
+    """Vehicles of one pattern that were solved together, a row of each table for each of them.
 
-    None stands for a vehicle that is to be solved by itself (`solve_numbers`): one that contradicts
-    itself so much that it needs care. `values` and `uncertainties` have the shape (vehicles,
-    quantities).
+    `values` and `uncertainties` have a column for each quantity. One that is not `sound` is to be
+    solved by itself (`solve_numbers`): it contradicts itself so much that it needs care. `runs` has
+    the five numbers of a `Run`, then the slips and the sines of all axles; they are told of the
+    vehicles that `hold` a course.
     """
 
-    solved: list[Solved | None]
+    pattern: Pattern
+    numbers: Sequence[Sequence[float]]
+    unknowns: Table
     values: Table
     uncertainties: Table
+    sound: list[bool]
+    doubtful: list[bool]
+    runs: Table
+    hold: list[bool]
+
+    def solved(self, place: int) -> Solved:
+        """One of the vehicles, as `solve` tells it."""
+        unknowns, own = self.unknowns[place].tolist(), self.numbers[place]
+        return Solved(
+            self.pattern,
+            own,
+            unknowns,
+            Factors(self.pattern, own, unknowns),
+            self.values[place].tolist(),
+            self.uncertainties[place].tolist(),
+            self._run(place) if self.hold[place] else None,
+            self.doubtful[place],
+        )
+
+    def _run(self, place: int) -> Run:
+        told: list[float] = self.runs[place].tolist()
+        axles = (len(told) - HEADING) // 2
+        firmness, crab, crab_u, turn, turn_u = told[:HEADING]
+        slips, sines = told[HEADING : HEADING + axles], told[HEADING + axles :]
+        return Run(firmness, crab, crab_u, turn, turn_u, list[Number](slips), list[Number](sines))
+
+
+HEADING = 5
+"""Numbers of a `Run` before those of its axles."""
 
 
 def solve_stack(pattern: Pattern, numbers: Sequence[Sequence[float]]) -> Stack | None:
@@ -43,31 +77,24 @@ def solve_stack(pattern: Pattern, numbers: Sequence[Sequence[float]]) -> Stack |
 
 def _together(pattern: Pattern, numbers: Sequence[Sequence[float]], code: Compiled) -> Stack:
     count = len(numbers)
+    columns = list(np.array(numbers).T.copy())
     with np.errstate(all="ignore"):
-        settled = code.solve(list(np.array(numbers).T.copy()), np, _size)
+        settled = code.solve(columns, np, _size)
         sound = _sound(settled, count)
         doubtful = _doubtful(settled.checks, count)
-    unknowns = _table(settled.unknowns, count).tolist()
-    value_table = _table(settled.values, count)
-    uncertainty_table = _table(settled.uncertainties, count)
-    values, uncertainties = value_table.tolist(), uncertainty_table.tolist()
-    runs = _runs(pattern, settled.run, numbers)
-    solved = [
-        Solved(
-            pattern,
-            own,
-            unknowns[place],
-            Factors(pattern, own, unknowns[place]),
-            values[place],
-            uncertainties[place],
-            runs[place],
-            doubtful[place],
-        )
-        if sound[place]
-        else None
-        for place, own in enumerate(numbers)
-    ]
-    return Stack(solved, value_table, uncertainty_table)
+    found = settled.run
+    told = [] if found is None else [*found[:HEADING], *found.slips, *found.sines]
+    return Stack(
+        pattern,
+        numbers,
+        _table(settled.unknowns, count),
+        _table(settled.values, count),
+        _table(settled.uncertainties, count),
+        sound,
+        doubtful,
+        _table(told, count),
+        _hold(pattern, found, columns, count),
+    )
 
 
 def _size(step: Sequence[Any]) -> Any:
@@ -97,21 +124,16 @@ def _doubtful(checks: Sequence[Any], count: int) -> list[bool]:
     return doubtful
 
 
-def _runs(
-    pattern: Pattern, stacked: Run | None, numbers: Sequence[Sequence[float]]
-) -> Sequence[Run | None]:
-    if stacked is None:
-        return [None] * len(numbers)
-    count = len(numbers)
-    headings = _table(stacked[:5], count).tolist()
-    slips, sines = _table(stacked.slips, count).tolist(), _table(stacked.sines, count).tolist()
+def _hold(pattern: Pattern, found: Run | None, columns: Sequence[Any], count: int) -> list[bool]:
+    """Which vehicles can hold a course at all, as `solve.steady` says of one."""
     course = course_of(pattern)
-    return [
-        steady(course, Run(firmness, crab, crab_u, turn, turn_u, slips[place], sines[place]), own)
-        for place, ((firmness, crab, crab_u, turn, turn_u), own) in enumerate(
-            zip(headings, numbers, strict=True)
-        )
-    ]
+    if course is None or found is None:
+        return [False] * count
+    hold = np.broadcast_to(np.asarray(found.firmness) > 1.0, count).copy()
+    for front, rear in pairwise(course.distances):
+        hold &= columns[rear] - columns[front] > SAME_PLACE
+    steady: list[bool] = hold.tolist()
+    return steady
 
 
 def _table(columns: Sequence[Any], count: int) -> Table:

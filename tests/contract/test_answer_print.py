@@ -10,15 +10,17 @@ import pytest
 from simulator import fleet, noisy, request, seeded, stated
 
 from service.contract import answer_print
-from service.contract.answer import Worked, work, write
-from service.contract.answer_print import print_of, printed
-from service.contract.answer_stack import work_together
+from service.contract.answer import Worked, judged, work, write
+from service.contract.answer_print import SolutionPrint, print_of, printed
+from service.contract.answer_stack import Group, work_together
 from service.contract.bodies import reader_of
 from service.contract.finite import NotFiniteError
 from service.contract.intake import Intake, intake_of
 from service.contract.replies import encoded
 from service.contract.solution import SolutionRequest
+from service.geometry.compiled import EARNED as COMPILED_FROM
 from service.geometry.pattern import Pattern, pattern_of, split
+from service.geometry.stack import FEWEST, solve_stack
 from service.geometry.uncertainty import TAPE
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "openapi" / "examples"
@@ -54,6 +56,12 @@ def vehicles(designs: int, each: int) -> Iterator[dict[str, Any]]:
         yield request(case.vehicle, readings, ("mm", "in", "cm")[number // each % 3])
 
 
+def ready_for(asked: SolutionRequest, done: Worked) -> SolutionPrint | None:
+    """The print of a solution, which then has come once more."""
+    solved = done.solved
+    return print_of(asked, solved.pattern, done.todo, done.kept_as, solved.run is not None)
+
+
 def worked(asked: SolutionRequest) -> Worked:
     return work(intake_of(asked))
 
@@ -65,7 +73,7 @@ def test_a_printed_solution_is_the_written_one(way: dict[str, Any]) -> None:
         asked = read(body | way)
         done = worked(asked)
         assert printed(asked, done) == encoded(write(asked, done))
-        by_stencil += print_of(asked, done) is not None
+        by_stencil += ready_for(asked, done) is not None
     assert by_stencil > 70
 
 
@@ -74,29 +82,54 @@ def test_a_plan_and_what_it_leads_to_are_printed_as_they_are_written() -> None:
     done = worked(asked)
     for _ in range(6):
         assert printed(asked, done) == encoded(write(asked, done))
-    assert print_of(asked, done) is not None
+    assert ready_for(asked, done) is not None
     assert write(asked, done).prediction is not None
 
 
-def test_vehicles_that_are_worked_out_together_are_printed_as_each_is_written() -> None:
+@pytest.mark.parametrize("way", WAYS, ids=lambda way: "-".join(way) or "plain")
+def test_vehicles_that_are_worked_out_together_are_printed_as_each_is_written(
+    way: dict[str, Any],
+) -> None:
     together = 0
-    for pattern, asked in alike(vehicles(designs=30, each=30)).items():
-        done = work_together(pattern, asked)
-        for (one, _, _), of_one in zip(asked, done, strict=True):
-            if of_one is not None:
-                written = encoded(write(one, of_one.worked))
-                assert printed(one, of_one.worked, of_one.figures) == written
-                together += of_one.figures is not None
-    assert together > 300
+    for pattern, asked in alike(vehicles(designs=20, each=FEWEST + 8), way).items():
+        pattern.seen = COMPILED_FROM * pattern.rows
+        for (one, _, _), done in zip(asked, work_together(pattern, asked), strict=True):
+            if done is not None:
+                group, at = done
+                solved = group._stack.solved(group._places[at])
+                written = encoded(write(one, judged(intake_of(one), solved)))
+                assert group.printed(at) == written
+                together += 1
+    assert together > 250
+
+
+@pytest.mark.parametrize("wrong", [float("nan"), float("inf")])
+@pytest.mark.parametrize("column", ["values", "uncertainties"])
+def test_one_number_of_a_stack_that_is_not_finite_spoils_no_other_vehicle(
+    column: str, wrong: float
+) -> None:
+    way = {"text": False, "plan": False}
+    for pattern, asked in alike(vehicles(designs=6, each=FEWEST + 3), way).items():
+        pattern.seen = COMPILED_FROM * pattern.rows
+        stack = solve_stack(pattern, [numbers for _, _, numbers in asked])
+        if stack is None or not all(stack.sound):
+            continue
+        getattr(stack, column)[3, 0] = wrong
+        group = Group(asked, stack, list(range(len(asked))))
+        with pytest.raises(NotFiniteError):
+            group.printed(3)
+        assert json.loads(group.printed(2))["findings"] is not None
+        return
+    raise AssertionError("no stack was found")
 
 
 def alike(
-    bodies: Iterator[dict[str, Any]],
+    bodies: Iterator[dict[str, Any]], way: dict[str, Any]
 ) -> dict[Pattern, list[tuple[SolutionRequest, Intake, list[float]]]]:
     """Requests by their pattern, as `work_together` takes them."""
     found: dict[Pattern, list[tuple[SolutionRequest, Intake, list[float]]]] = {}
     for body in bodies:
-        asked = read(body)
+        asked = read(body | way)
         intake = intake_of(asked)
         shape, numbers = split(
             intake.vehicle, intake.readings, intake.centring_uncertainty, TAPE, intake.frame_angle
@@ -112,12 +145,10 @@ def test_a_number_that_is_not_finite_is_not_printed(field: str, wrong: float) ->
     done = worked(asked)
     for _ in range(6):
         printed(asked, done)
-    ready = print_of(asked, done)
-    assert ready is not None
+    assert ready_for(asked, done) is not None
     broken = [wrong, *getattr(done.solved, field)[1:]]
-    figures = ready.geometry.figures(done.solved._replace(**{field: broken}))
     with pytest.raises(NotFiniteError):
-        printed(asked, done, figures)
+        printed(asked, done._replace(solved=done.solved._replace(**{field: broken})))
 
 
 def test_a_shop_that_sends_its_own_targets_has_its_solution_written() -> None:
@@ -126,7 +157,7 @@ def test_a_shop_that_sends_its_own_targets_has_its_solution_written() -> None:
     asked = read(TANDEM | {"target_set": None, "targets": {"rows": [row]}})
     done = worked(asked)
     for _ in range(6):
-        assert print_of(asked, done) is None
+        assert ready_for(asked, done) is None
     assert printed(asked, done) == encoded(write(asked, done))
 
 
@@ -136,5 +167,5 @@ def test_no_more_stencils_are_kept_than_there_is_room_for() -> None:
             for running in (True, False):
                 more = {"fraction": fraction, "running": running, "steering_ratio": ratio}
                 asked = read(TANDEM | more)
-                print_of(asked, worked(asked))
+                ready_for(asked, worked(asked))
     assert len(answer_print._kept) <= answer_print.MOST_KEPT

@@ -37,5 +37,8 @@ def test_each_finding_of_a_stack_is_that_of_its_vehicle(
     todo = [row(lower, upper)]
     stack = [solved(value, u) for value, u in told]
     values, uncertainties = np.array(told).T[:, :, None]
-    found = judge_stack(stack, values, uncertainties, todo, rule)
-    assert found == [judge(one, todo, rule) for one in stack]
+    found = judge_stack(values, uncertainties, todo, rule)
+    alone = [judge(one, todo, rule) for one in stack]
+    assert [found.of(place) for place in range(len(stack))] == alone
+    failing = {at for at, one in enumerate(alone) if one[0].verdict != "conforming"}
+    assert found.failing == failing

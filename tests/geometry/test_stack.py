@@ -50,7 +50,9 @@ def check(one: Solved, other: Solved | None) -> None:
 def solved_of(pattern: Pattern, numbers: list[list[float]]) -> list[Solved | None]:
     """The vehicles of a stack; none of them where it is not solved as one."""
     stack = solve_stack(pattern, numbers)
-    return [None] * len(numbers) if stack is None else stack.solved
+    if stack is None:
+        return [None] * len(numbers)
+    return [stack.solved(place) if sound else None for place, sound in enumerate(stack.sound)]
 
 
 def test_every_vehicle_of_a_stack_has_its_own_numbers_to_the_last_digits() -> None:
