@@ -128,6 +128,7 @@ ASKS_NO_STORE = {
     "print_blank_worksheet",
     "get_readiness",
     "get_openapi",
+    "get_page_document",
 }
 """Operations that are handed the request or the state, and use neither to reach the store."""
 
