@@ -13,6 +13,7 @@ import asyncio
 import queue
 import sqlite3
 import threading
+import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -280,7 +281,7 @@ def engine_of(path: str, *, writes: bool) -> sa.Engine:
     @sa.event.listens_for(engine, "connect")
     def prepare(connection: sqlite3.Connection, _record: Any) -> None:
         connection.isolation_level = None
-        connection.execute("PRAGMA journal_mode = WAL")
+        _keep_a_wal(connection)
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
         if not writes:
@@ -291,3 +292,17 @@ def engine_of(path: str, *, writes: bool) -> sa.Engine:
         connection.exec_driver_sql(begin)
 
     return engine
+
+
+def _keep_a_wal(connection: sqlite3.Connection) -> None:
+    """Switch a new file to WAL mode; SQLite waits for no other process that does so, too."""
+    until = time.monotonic() + BUSY_SECONDS
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() > until:
+                raise
+        time.sleep(0.005)

@@ -2,6 +2,7 @@
 
 import asyncio
 import sqlite3
+import threading
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
@@ -158,6 +159,21 @@ async def test_a_file_that_cannot_be_written_is_not_ready(
     other.execute("ROLLBACK")
     other.close()
     await sqlite.ready()
+
+
+def test_a_new_file_is_waited_for_while_another_process_makes_it(tmp_path: Path) -> None:
+    """SQLite's own patience does not hold for the switch to WAL mode; two starts met there."""
+    path = tmp_path / "new.sqlite3"
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    release = threading.Timer(0.2, other.execute, ["ROLLBACK"])
+    release.start()
+    engine = engine_of(str(path), writes=True)
+    with engine.begin() as connection:
+        connection.exec_driver_sql("CREATE TABLE made (id)")
+    release.join()
+    engine.dispose()
+    other.close()
 
 
 async def test_work_that_was_queued_is_done_before_closing(sqlite_url: str) -> None:
