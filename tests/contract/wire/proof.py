@@ -1,5 +1,6 @@
 """Runs of Schemathesis's engine over the served contract, and what came of them."""
 
+import copy
 import tomllib
 from collections import Counter
 from collections.abc import Collection
@@ -12,17 +13,33 @@ import schemathesis
 import schemathesis.engine
 from schemathesis.config import SchemathesisConfig
 from schemathesis.engine import events
+from walked import OPERATIONS, shown
 
 CONFIGURATION = Path(__file__).with_name("schemathesis.toml")
+TWO_SHOPS = {
+    "path": str(Path(__file__).with_name("shops.json")),
+    "user": "shop",
+    "peers": ["shop", "other shop"],
+}
+"""All is asked as the one shop; the other is refused what the one has made and reads."""
 PHASES = ("examples", "coverage", "fuzzing", "stateful")
+SAMPLES = {
+    " ".join(OPERATIONS[name][:2]): shown(name)
+    for name in ("createVehicle", "putVehicle", "createRound", "putRound")
+}
+"""Bodies that are sent on the way along links: of the generated ones few are vehicles and readings
+that make sense, which no schema can say, and nothing would come of the rest."""
 
 
 @schemathesis.hook
 def before_call(_context: Any, case: Any, _kwargs: Any) -> None:
     """Make every valid creation one of its own; what a repeated key does is tested by hand."""
-    made = case.meta is not None and case.meta.generation.mode.is_positive
-    if made and case.headers and "Idempotency-Key" in case.headers:
+    if case.meta is None or not case.meta.generation.mode.is_positive:
+        return
+    if case.headers and "Idempotency-Key" in case.headers:
         case.headers["Idempotency-Key"] = uuid4().hex
+    if case.meta.phase.name.value == "stateful" and case.operation.label in SAMPLES:
+        case.body = copy.deepcopy(SAMPLES[case.operation.label])
 
 
 @schemathesis.serializer("application/x-ndjson")
@@ -46,6 +63,8 @@ class Outcome(NamedTuple):
     """Cases by phase."""
     answers: Counter[tuple[str, int]]
     """Answers by operation and status."""
+    links: Counter[tuple[str, int]]
+    """Links that were followed by source and name, `POST /v1/vehicles OpenVisit`, and status."""
     faults: list[Fault]
     """Objections, and what kept the engine from asking."""
 
@@ -58,27 +77,31 @@ def prove(
     app: Any,
     phases: Collection[str],
     examples: int,
-    path: str = "",
+    paths: str = "",
     edges_elsewhere: Collection[str] = (),
+    most_faults: int | None = None,
 ) -> Outcome:
     """Ask `app` for everything in its document, with `examples` of fuzzing an operation.
 
-    `path` is the only one that is asked, if it is given; `edges_elsewhere` names operations
-    that sit the coverage phase out.
+    `paths` is a pattern of those that are asked, if it is given; `edges_elsewhere` names
+    operations that sit the coverage phase out; `most_faults` ends the run at so many.
     """
     said = tomllib.loads(CONFIGURATION.read_text(encoding="utf-8"))
+    said["auth"] = {"wfc": TWO_SHOPS}
+    if most_faults:
+        said["max-failures"] = most_faults
     said["generation"]["max-examples"] = examples
     for phase in PHASES:
         said["phases"].setdefault(phase, {})["enabled"] = phase in phases
     for name in edges_elsewhere:
         out = {"include-operation-id": name, "phases": {"coverage": {"enabled": False}}}
         said["operations"].insert(0, out)
-    if path:
-        said["operations"].append({"exclude-path": path, "enabled": False})
+    if paths:
+        said["operations"].append({"exclude-path-regex": paths, "enabled": False})
     config = SchemathesisConfig.from_dict(said)
     contract = schemathesis.openapi.from_asgi("/openapi.json", app, config=config)
     _follow_bodies(contract.raw_schema)
-    outcome = Outcome(Counter(), Counter(), [])
+    outcome = Outcome(Counter(), Counter(), Counter(), [])
     for event in schemathesis.engine.from_schema(contract).execute():
         if isinstance(event, events.ScenarioFinished):
             _note(event, outcome)
@@ -99,13 +122,21 @@ def _follow_bodies(document: Any) -> None:
                         link["requestBody"] = link.pop("x-request-body")
 
 
+def _named(transition: str) -> str:
+    """`POST /v1/vehicles -> [201] OpenVisit -> POST /v1/visits` by operation and link."""
+    source, link, _ = transition.split(" -> ")
+    return f"{source} {link.rpartition(' ')[2]}"
+
+
 def _note(event: events.ScenarioFinished, outcome: Outcome) -> None:
     recorder = event.recorder
     outcome.cases[event.phase.value] += len(recorder.cases)
     for identity, interaction in recorder.interactions.items():
         if interaction.response is not None:
-            label = recorder.cases[identity].value.operation.label
-            outcome.answers[label, interaction.response.status_code] += 1
+            node, status = recorder.cases[identity], interaction.response.status_code
+            outcome.answers[node.value.operation.label, status] += 1
+            if node.transition is not None and node.is_transition_applied:
+                outcome.links[_named(node.transition.id), status] += 1
     for identity, checks in recorder.checks.items():
         for check in checks:
             if check.failure_info is not None:

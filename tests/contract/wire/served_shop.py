@@ -1,5 +1,6 @@
-"""The whole service in this process, with one shop whose key a fixed word stands for."""
+"""The whole service in this process, with two shops whose keys fixed words stand for."""
 
+from typing import NamedTuple
 from uuid import UUID
 
 from service.api.callers import FailedAttempts
@@ -9,16 +10,24 @@ from service.settings import Settings
 from service.store import keys
 from service.store.database import Store
 
-WORD = b"the-key-of-the-shop"
+WORDS = (b"the-key-of-the-shop", b"the-key-of-another-shop")
+"""What shops.json sends in place of keys."""
 SCOPES = ["compute", "read", "write", "admin"]
 
 
-class ServedShop:
-    """ASGI application: the service, which a key with every scope may ask for everything.
+class Key(NamedTuple):
+    """A key of a shop that is alive."""
 
-    The configuration must name the key before the shop is made, so `WORD` is changed for the key
-    on the way in. A case may well end that key; a new one is made then, or all that follows would
-    be one 401 after another.
+    id: str
+    token: bytes
+
+
+class ServedShop:
+    """ASGI application: the service, which keys with every scope may ask for everything.
+
+    The configuration must name keys before the shops are made, so each of `WORDS` is changed for
+    a key of its shop on the way in. A case may well end that key; a new one is made then, or all
+    that follows would be one 401 after another.
     """
 
     def __init__(self, database_url: str) -> None:
@@ -26,9 +35,8 @@ class ServedShop:
         # Wrong keys are sent on purpose, far more than thirty a minute.
         self.door.app.state["failed_attempts"] = FailedAttempts(most=10**9)
         self.answers: dict[int, int] = {}
-        self._shop: UUID | None = None
-        self._key: keys.KeyRecord | None = None
-        self._token = b""
+        self._shops: dict[bytes, UUID] = {}
+        self._keys: dict[bytes, Key] = {}
 
     @property
     def requests(self) -> int:
@@ -49,21 +57,23 @@ class ServedShop:
 
         scope["headers"] = [await self._with_key(*header) for header in scope["headers"]]
         await self.door(scope, receive, counted)
-        if self._key is not None and str(self._key.id) in scope["path"]:
-            self._key = None
+        ended = [word for word, key in self._keys.items() if key.id in scope["path"]]
+        for word in ended:
+            del self._keys[word]
 
     async def _with_key(self, name: bytes, value: bytes) -> tuple[bytes, bytes]:
-        if name != b"authorization" or WORD not in value:
-            return name, value
-        if self._key is None:
-            await self._make_key()
-        return name, value.replace(WORD, self._token)
+        for word in WORDS if name == b"authorization" else ():
+            if word in value:
+                if word not in self._keys:
+                    self._keys[word] = await self._made_key(word)
+                return name, value.replace(word, self._keys[word].token)
+        return name, value
 
-    async def _make_key(self) -> None:
+    async def _made_key(self, word: bytes) -> Key:
         store: Store = self.door.app.state["store"]
-        if self._shop is None:
-            self._shop = await store.create_shop("Example Frame and Axle (invented)")
-        made = await store.write(
-            self._shop, lambda scope: keys.create(scope, "contract", SCOPES, None)
+        if word not in self._shops:
+            self._shops[word] = await store.create_shop("Example Frame and Axle (invented)")
+        record, token = await store.write(
+            self._shops[word], lambda scope: keys.create(scope, "contract", SCOPES, None)
         )
-        self._key, self._token = made[0], made[1].encode()
+        return Key(str(record.id), token.encode())
