@@ -26,7 +26,7 @@ from service.geometry.findings import Judgement, judge, judgements_of
 from service.geometry.pattern import Pattern
 from service.geometry.planning.plan import Plan
 from service.geometry.residuals import suspects
-from service.geometry.solve import Solved, solve
+from service.geometry.solve import Solved, solve_numbers
 
 ENGINE = f"axlewright {__version__}"
 
@@ -56,12 +56,7 @@ def answer(request: SolutionRequest) -> Solution:
 def work(intake: Intake) -> Worked:
     """Solve and judge; raises ProblemError where the readings fit no vehicle at all."""
     try:
-        solved = solve(
-            intake.vehicle,
-            intake.readings,
-            centring_uncertainty=intake.centring_uncertainty,
-            frame_angle=intake.frame_angle,
-        )
+        solved = solve_numbers(*intake.numbered)
     except (SolveError, ArithmeticError) as error:
         raise _unsolvable() from error
     return judged(intake, solved)

@@ -17,8 +17,7 @@ from service.contract.bodies import reader_of
 from service.contract.intake import Intake, intake_of
 from service.contract.problems import ProblemError
 from service.contract.solution import SolutionRequest
-from service.geometry.pattern import Pattern, pattern_of, split
-from service.geometry.uncertainty import TAPE
+from service.geometry.pattern import Pattern
 
 _read = reader_of(SolutionRequest).read
 _encode = msgspec.json.Encoder().encode
@@ -46,10 +45,7 @@ class _Vehicle:
         except ProblemError as problem:
             self.problem = problem
             return
-        shape, self.numbers = split(
-            intake.vehicle, intake.readings, intake.centring_uncertainty, TAPE, intake.frame_angle
-        )
-        self.pattern = pattern_of(shape)
+        self.pattern, self.numbers = intake.numbered
 
 
 def batch_items(texts: Sequence[Text], first: int, instance: str) -> Iterator[bytes | None]:

@@ -3,9 +3,11 @@
 from collections.abc import Callable
 from typing import NamedTuple
 
+from service.contract import readings as wire
 from service.contract.intake_adjusters import Adjusters
-from service.contract.intake_bench import bench_of
+from service.contract.intake_bench import Bench, bench_of
 from service.contract.intake_errors import FaultError, refuse, unreadable
+from service.contract.intake_quick import note, read_quickly
 from service.contract.intake_readings import readings_of
 from service.contract.intake_targets import targets_of
 from service.contract.intake_vehicle import vehicle_of
@@ -18,11 +20,12 @@ from service.contract.problems import FieldError
 from service.contract.solution import SolutionRequest
 from service.geometry.angle_text import parse_angle
 from service.geometry.length_text import parse_length
+from service.geometry.pattern import Pattern, pattern_of, split
 from service.geometry.planning.adjusters import Adjuster
 from service.geometry.quantity import QuantityError
 from service.geometry.readings import Reading
 from service.geometry.targets import TargetSet
-from service.geometry.uncertainty import CENTRING
+from service.geometry.uncertainty import CENTRING, TAPE
 from service.geometry.vehicle import Vehicle
 
 OF_TEXTS = frozenset({UNREADABLE_TEXT.type, NEGATIVE_TAPE_READING.type})
@@ -35,18 +38,51 @@ STEEPEST_FRAME = 0.2617993877991494
 """15 degrees, in radians: no frame stands steeper on a floor to work on."""
 
 
+class Readings:
+    """The readings of a request in SI; read one by one when they are first asked for."""
+
+    __slots__ = ("_bench", "_found", "_wires")
+
+    def __init__(self, wires: list[wire.Reading], bench: Bench) -> None:
+        self._wires = wires
+        self._bench = bench
+        self._found: tuple[list[Reading], list[int]] | None = None
+
+    def read(self, errors: list[FieldError]) -> tuple[list[Reading], list[int]]:
+        """The readings and, for each, its place in the request's `readings`; adds to `errors`."""
+        if self._found is None:
+            self._found = readings_of(self._wires, self._bench, errors)
+        return self._found
+
+    def __call__(self) -> list[Reading]:
+        """The readings, which are known to be sound."""
+        return self.read([])[0]
+
+
 class Intake(NamedTuple):
-    """A request in SI units; `places` gives each reading's place in the request's `readings`."""
+    """A request in SI units.
+
+    `numbered`: pattern and numbers as the solver takes them.
+    """
 
     vehicle: Vehicle
-    readings: list[Reading]
-    places: list[int]
+    numbered: tuple[Pattern, list[float]]
+    given: Readings
     targets: TargetSet
     built_in: bool
     centring_uncertainty: float
-    frame_angle: float
     adjusters: Callable[[], dict[int, tuple[Adjuster, ...]]]
     sureness: Callable[[str], tuple[float, float]]
+
+    @property
+    def readings(self) -> list[Reading]:
+        """The readings in SI."""
+        return self.given()
+
+    @property
+    def places(self) -> list[int]:
+        """The place of each of them in the request's `readings`."""
+        return self.given.read([])[1]
 
 
 def intake_of(request: SolutionRequest) -> Intake:
@@ -56,30 +92,39 @@ def intake_of(request: SolutionRequest) -> Intake:
     vehicle = vehicle_of(request.vehicle, unit, errors)
     sound = not errors
     bench = bench_of(request.instruments, unit, vehicle, errors)
-    found: list[FieldError] = []
-    readings, places = readings_of(request.readings, bench, found)
-    # Readings are checked against the axles: with those in doubt, only their texts are judged.
-    errors += found if sound else [error for error in found if error.type in OF_TEXTS]
-    targets = targets_of(request, errors)
-    centring = CENTRING
+    centring, frame = CENTRING, 0.0
+    own: list[FieldError] = []
     if request.centring_uncertainty is not None:
-        centring = _centring(request.centring_uncertainty, unit, errors)
-    frame = 0.0
+        centring = _centring(request.centring_uncertainty, unit, own)
     if request.frame_angle is not None:
-        frame = _frame_angle(request.frame_angle, errors)
-    adjusters = Adjusters(request.vehicle.axles, vehicle.axles, readings, unit)
+        frame = _frame_angle(request.frame_angle, own)
+    given = Readings(request.readings, bench)
+    usual = sound and not request.instruments
+    numbered = read_quickly(request.readings, bench, centring, frame) if usual else None
+    if numbered is None:
+        found: list[FieldError] = []
+        given.read(found)
+        # Readings are checked against the axles: with those in doubt, only their texts are judged.
+        errors += found if sound else [error for error in found if error.type in OF_TEXTS]
+    targets = targets_of(request, errors)
+    errors += own
+    adjusters = Adjusters(request.vehicle.axles, vehicle.axles, given, unit)
     if sound:
         adjusters.read_given(errors)
     refuse(errors)
-    built_in = request.targets is None
+    if numbered is None:
+        readings = given()
+        if usual:
+            note(request.readings, bench, readings)
+        shape, numbers = split(vehicle, readings, centring, TAPE, frame)
+        numbered = pattern_of(shape), numbers
     return Intake(
         vehicle,
-        readings,
-        places,
+        numbered,
+        given,
         targets,
-        built_in,
+        request.targets is None,
         centring,
-        frame,
         adjusters,
         bench.instruments.sureness,
     )

@@ -47,7 +47,7 @@ class Adjusters:
         self,
         wires: list[wire.Axle],
         axles: tuple[Axle, ...],
-        readings: list[Reading],
+        readings: Callable[[], list[Reading]],
         unit: str,
     ) -> None:
         self.wires = wires
@@ -60,12 +60,12 @@ class Adjusters:
         """Read what axles say of themselves, adding to `errors` whatever is wrong with it."""
         for place, axle in enumerate(self.wires):
             if axle.adjusters is not None:
-                spread = spreads_read(self.readings).get(axle.number)
+                spread = spreads_read(self.readings()).get(axle.number)
                 self.given[axle.number] = _given(axle.adjusters, place, self.unit, spread, errors)
 
     def __call__(self) -> dict[int, tuple[Adjuster, ...]]:
         """Adjusters by axle number: as described, else the usual ones."""
-        spreads = spreads_read(self.readings)
+        spreads = spreads_read(self.readings())
         return {
             axle.number: self.given[axle.number]
             if axle.number in self.given
@@ -76,7 +76,7 @@ class Adjusters:
 
 def check_adjusters(wires: list[wire.Axle], unit: str, errors: list[FieldError]) -> None:
     """Add to `errors` what is wrong with the adjusters of a vehicle that nothing was read of."""
-    Adjusters(wires, (), [], unit).read_given(errors)
+    Adjusters(wires, (), list, unit).read_given(errors)
 
 
 def spreads_read(readings: list[Reading]) -> dict[int, float]:

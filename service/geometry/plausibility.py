@@ -1,7 +1,7 @@
 """Results that are possible but hardly true, so that a person looks again before acting."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -34,14 +34,16 @@ class Doubt(NamedTuple):
     size: float
 
 
-def doubts(vehicle: Vehicle, readings: Sequence[Reading], solved: Solved) -> list[Doubt]:
-    """List what is implausible in one solved vehicle."""
+def doubts(
+    vehicle: Vehicle, readings: Callable[[], Sequence[Reading]], solved: Solved
+) -> list[Doubt]:
+    """List what is implausible in one solved vehicle; its readings are seldom asked for."""
     values, found = solved.values, []
     for place, most, code, axle in _looked_at(solved.pattern):
         if not -most <= values[place] <= most:
             found.append(Doubt(code, axle, None, values[place]))
     for place in _spans(solved.pattern):
-        size = _span_excess(vehicle, readings[place])
+        size = _span_excess(vehicle, readings()[place])
         if abs(size) > SPAN_SLACK:
             found.append(Doubt("span-against-distance", None, place, size))
     return found

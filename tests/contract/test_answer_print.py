@@ -19,9 +19,8 @@ from service.contract.intake import Intake, intake_of
 from service.contract.replies import encoded
 from service.contract.solution import SolutionRequest
 from service.geometry.compiled import EARNED as COMPILED_FROM
-from service.geometry.pattern import Pattern, pattern_of, split
+from service.geometry.pattern import Pattern
 from service.geometry.stack import FEWEST, solve_stack
-from service.geometry.uncertainty import TAPE
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "openapi" / "examples"
 TANDEM: dict[str, Any] = json.loads(
@@ -131,10 +130,8 @@ def alike(
     for body in bodies:
         asked = read(body | way)
         intake = intake_of(asked)
-        shape, numbers = split(
-            intake.vehicle, intake.readings, intake.centring_uncertainty, TAPE, intake.frame_angle
-        )
-        found.setdefault(pattern_of(shape), []).append((asked, intake, numbers))
+        pattern, numbers = intake.numbered
+        found.setdefault(pattern, []).append((asked, intake, numbers))
     return found
 
 

@@ -1,0 +1,175 @@
+"""Reads readings of the usual kinds in their usual order by code written out for them.
+
+A shop sends the same readings for truck after truck: the same kinds of the same axles with the same
+options. For such a row of readings a function is written out as Python source once, in the way that
+`dataclasses` writes `__init__`. It takes the texts straight to the numbers that the solver wants,
+and takes its hands off, by returning None, whenever anything is not as usual or cannot be true:
+then `intake_readings` reads all of it, and says what is wrong.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, NamedTuple
+
+from service.contract import readings as wire
+from service.contract.intake_bench import STEEPEST, Bench
+from service.contract.intake_errors import FaultError
+from service.contract.intake_kinds import READ
+from service.contract.intake_vehicle import SHORTEST
+from service.geometry.angle_text import ANGLES
+from service.geometry.pattern import Pattern, pattern_of, split
+from service.geometry.quantity import QuantityError
+from service.geometry.readings import Reading
+from service.geometry.uncertainty import TAPE
+
+EARNED = 3
+"""Times that a row of readings comes before its function is written, which costs some fifty."""
+
+MOST_KEPT = 512
+"""Functions that are kept, of some 10 kB each."""
+
+Read = Callable[[Sequence[wire.Reading], Bench], list[float] | None]
+Key = tuple[Bench, tuple[type, ...]]
+
+
+class Quick(NamedTuple):
+    """How one row of readings of one vehicle is read.
+
+    `lengths` are the numbers of the vehicle, which stand between those of the request and those of
+    the readings; `read` gives the latter.
+    """
+
+    pattern: Pattern
+    lengths: Sequence[float]
+    read: Read
+
+
+_kept: dict[Key, Quick | int] = {}
+
+
+def read_quickly(
+    wires: Sequence[wire.Reading], bench: Bench, centring: float, frame: float
+) -> tuple[Pattern, list[float]] | None:
+    """The pattern and its numbers; None where the readings are to be read one by one.
+
+    `centring`: standard uncertainty of the assumption that an axle sits centred, metres; `frame`:
+    the frame's slope, radians.
+    """
+    quick = _kept.get((bench, tuple(map(type, wires))))
+    if not isinstance(quick, Quick):
+        return None
+    try:
+        numbers = quick.read(wires, bench)
+    except (QuantityError, FaultError):
+        return None
+    if numbers is None:
+        return None
+    return quick.pattern, [centring, TAPE, frame, *quick.lengths, *numbers]
+
+
+def note(wires: Sequence[wire.Reading], bench: Bench, readings: Sequence[Reading]) -> None:
+    """Note that readings, found sound, came once more; they may earn a function of their own."""
+    key = bench, tuple(map(type, wires))
+    count = _kept.get(key, 0)
+    if not isinstance(count, int):
+        return
+    if len(_kept) >= MOST_KEPT and key not in _kept:
+        # The oldest goes, and has to earn its place anew.
+        del _kept[next(iter(_kept))]
+    _kept[key] = count + 1
+    if count + 1 == EARNED:
+        quick = _written(wires, bench, readings)
+        if quick is not None:
+            _kept[key] = quick
+
+
+def _written(
+    wires: Sequence[wire.Reading], bench: Bench, readings: Sequence[Reading]
+) -> Quick | None:
+    """A function for readings like these; None for those that must be read one by one."""
+    if any(isinstance(one, wire.WheelAngleReading) for one in wires):
+        return None  # it holds one angle to three
+    names: dict[str, Any] = {"A": ANGLES}
+    tests: list[str] = []
+    steps: list[str] = []
+    parts: list[str] = []
+    for place, (one, reading) in enumerate(zip(wires, readings, strict=True)):
+        options = list(_options(one, f"r{place}"))
+        if None in options:
+            return None
+        tests += [option for option in options if option]
+        _add(one, reading, place, steps, parts, names)
+    lines = [f"{', '.join(f'r{place}' for place in range(len(wires)))}, = wires"]
+    lines += [f"if {' or '.join(tests)}: return None", "L = bench.lengths", *steps]
+    lines.append(f"return [{', '.join(parts)}]")
+    exec("\n    ".join(["def read(wires, bench):", *lines]), names)  # noqa: S102 - of our own names
+    read: Read = names["read"]
+    shape, numbers = split(bench.vehicle, readings, 1.0, 1.0)
+    own = sum(len(reading.numbers()) for reading in readings)
+    if read(wires, bench) != numbers[len(numbers) - own :]:
+        raise AssertionError("what is read quickly differs from what is read one by one")
+    return Quick(pattern_of(shape), tuple(numbers[3 : len(numbers) - own]), read)
+
+
+NAMED = frozenset({"axle", "reference", "front_axle", "rear_axle"})
+SURENESS = frozenset({"uncertainty", "instrument"})
+
+
+def _options(one: wire.Reading, name: str) -> Iterator[str | None]:
+    """Tests that are true of a reading whose axles and options differ; None: they always may."""
+    for field in one.__struct_fields__:
+        value = getattr(one, field)
+        if field in SURENESS:
+            yield None if value is not None else f"{name}.{field} is not None"
+        elif field in NAMED:
+            yield f"{name}.{field} is not None" if value is None else f"{name}.{field} != {value}"
+        elif field == "baseline":
+            yield f"{name}.{field} is {'not ' if value is None else ''}None"
+
+
+def _add(
+    one: wire.Reading,
+    reading: Reading,
+    place: int,
+    steps: list[str],
+    parts: list[str],
+    names: dict[str, Any],
+) -> None:
+    """Add the lines that read one reading, and the numbers that it gives."""
+    name, left, right = f"r{place}", f"a{place}", f"b{place}"
+    lengths = f"{left} = L[{name}.left]; {right} = L[{name}.right]"
+    *_, u = reading.numbers()
+    if isinstance(one, wire.SightlineReading):
+        *_, u, rehang = reading.numbers()
+        steps.append(lengths)
+        parts += [left, right, repr(u), repr(rehang)]
+    elif isinstance(one, wire.FrameGapReading):
+        steps += [lengths, f"if {left} < 0.0 or {right} < 0.0: return None"]
+        parts += [left, right, repr(u)]
+    elif isinstance(one, wire.SetbackSpanReading | wire.AxleSpanReading | wire.KingpinSpanReading):
+        spread = f"c{place}"
+        steps += [
+            f"{lengths}; {spread} = L[{name}.spread]",
+            f"if {left} < 0.0 or {right} < 0.0 or {spread} < {SHORTEST!r} "
+            f"or abs({right} - {left}) > {spread} * {STEEPEST!r}: return None",
+        ]
+        parts += [left, right, spread, repr(u)]
+    elif isinstance(one, wire.WedgeReading):
+        rear = wire.ThickEnd.REAR
+        names["REAR"] = rear
+        steps += [
+            f"{left} = A[{name}.left]; {right} = A[{name}.right]",
+            f"if not (0.0 <= {left} <= {STEEPEST!r} and 0.0 <= {right} <= {STEEPEST!r}): "
+            "return None",
+        ]
+        parts += [
+            f"{side} if {name}.{end}_thick_end is REAR else -{side}"
+            for side, end in ((left, "left"), (right, "right"))
+        ]
+        parts.append(repr(u))
+    else:
+        names[f"read{place}"], names[f"shape{place}"] = READ[type(one)], reading.shape()
+        steps += [
+            f"d{place} = read{place}({name}, bench)",
+            f"if d{place}.shape() != shape{place}: return None",
+        ]
+        parts.append(f"*d{place}.numbers()")
