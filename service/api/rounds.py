@@ -22,7 +22,7 @@ from service.api.storing import (
     write,
 )
 from service.contract.problem_catalogue import CONFLICT
-from service.contract.problems import ProblemError, pointer_to
+from service.contract.problems import ProblemError
 from service.contract.replies import Reply, encoded
 from service.contract.rounds import Recomputation, RoundList, RoundRequest, StoredRound
 from service.contract.solution import Solution, SolutionRequest
@@ -144,9 +144,7 @@ def solved(scope: ShopScope, visit_id: UUID, data: RoundRequest, sent: bytes) ->
     try:
         solution = solution_of(taken.request)
     except ProblemError as error:
-        for fault in error.errors:
-            fault.pointer = pointer_to("request") + fault.pointer.removeprefix("#")
-        raise
+        raise error.within("request") from error
     solution.target_set = taken.name
     return {
         "visit_id": visit_id,

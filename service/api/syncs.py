@@ -15,7 +15,7 @@ from litestar.params import Body
 from service.api import rounds, vehicles, visits
 from service.api.access import needs
 from service.api.storing import AnyRequest, write
-from service.contract.problems import ProblemError, pointer_to
+from service.contract.problems import ProblemError
 from service.contract.syncs import (
     SyncAnswer,
     SyncItem,
@@ -97,10 +97,7 @@ def _work(item: SyncItem, readings: bytes) -> Callable[[ShopScope], Outcome]:
 
 
 def _refused(request: AnyRequest, index: int, id: UUID, error: ProblemError) -> SyncResult:
-    place = pointer_to("items", index, "content")
-    for fault in error.errors:
-        if fault.pointer.startswith("#"):
-            fault.pointer = place + fault.pointer.removeprefix("#")
     request_id: bytes = request.scope.get("request_id", b"")  # type: ignore[assignment]
-    problem = error.problem(f"urn:uuid:{request_id.decode()}")
+    told = error.within("items", index, "content")
+    problem = told.problem(f"urn:uuid:{request_id.decode()}")
     return SyncResult(index=index, id=id, status=error.kind.status, revision=None, problem=problem)

@@ -77,13 +77,20 @@ class ProblemError(Exception):
     @classmethod
     def of_broken_rules(cls, errors: Sequence[FieldError]) -> Self:
         """A problem of the first error's kind that names every one of them (at least one)."""
-        first = errors[0]
-        kind = kind_of(first)
-        if len(errors) == 1:
-            return cls(kind, f"{first.pointer}: {first.detail}", errors)
-        return cls(
-            kind, f"{len(errors)} rules are broken, first {first.pointer}: {first.detail}", errors
-        )
+        return cls(kind_of(errors[0]), _first_of(errors), errors)
+
+    def within(self, *steps: str | int) -> "ProblemError":
+        """The same of a larger body, in which what this one speaks of stands at `steps`."""
+        place = pointer_to(*steps)
+        errors = [
+            msgspec.structs.replace(error, pointer=place + error.pointer.removeprefix("#"))
+            if error.pointer.startswith("#")
+            else error
+            for error in self.errors
+        ]
+        named = errors and self.detail == _first_of(self.errors)
+        detail = _first_of(errors) if named else self.detail
+        return ProblemError(self.kind, detail, errors, self.headers)
 
     def problem(self, instance: str) -> Problem:
         """The body of the answer to the request that `instance` names."""
@@ -98,6 +105,12 @@ class ProblemError(Exception):
             instance=instance,
             errors=self.errors[:MAX_ERRORS],
         )
+
+
+def _first_of(errors: Sequence[FieldError]) -> str:
+    """The first error with its place, and how many there are."""
+    told = f"{errors[0].pointer}: {errors[0].detail}"
+    return told if len(errors) == 1 else f"{len(errors)} rules are broken, first {told}"
 
 
 class BodyLostError(ProblemError):

@@ -35,6 +35,8 @@ class Violation(NamedTuple):
     value: Any
     schema: Schema
     component: str
+    components: dict[str, Schema]
+    """What the schema may refer to, by name."""
 
 
 class Broken(NamedTuple):
@@ -68,7 +70,7 @@ def _missing(v: Violation) -> Iterator[Broken]:
             f"Give `{name}` as well, or leave the reading out.",
         )
     else:
-        expected = _expected(v.schema.get("properties", {}).get(name, {}))
+        expected = _expected(v.schema.get("properties", {}).get(name, {}), v.components)
         yield _broken(
             kinds.CONTRACT_BROKEN, path, f"`{name}` is missing.", f"Give `{name}`{expected}."
         )
@@ -80,13 +82,17 @@ def _mirrored(name: str) -> str:
     return "".join(_OTHER_SIDE.get(part, part) for part in parts) if len(parts) > 1 else ""
 
 
-def _expected(schema: Schema) -> str:
-    schema = text_components().get(schema.get("$ref", "").rpartition("/")[2], schema)
+def _expected(schema: Schema, components: dict[str, Schema]) -> str:
+    if "$ref" in schema:
+        name = schema["$ref"].rpartition("/")[2]
+        schema = text_components().get(name) or components.get(name, schema)
     examples = schema.get("examples")
     if examples:
         return f", such as {_shown(examples[0])}"
     if "const" in schema:
         return f": {_shown(schema['const'])}"
+    if "enum" in schema:
+        return f", one of {_options(schema)}"
     words = _type_words(schema)
     return f", {words}" if words else ""
 
@@ -108,12 +114,11 @@ def _not_listed(v: Violation) -> Iterator[Broken]:
         return
     near = get_close_matches(v.value.lower()[:60], options, n=1) if _is_text(v.value) else []
     hint = f"Did you mean {_shown(near[0])}? " if near else ""
-    words = ", ".join(_shown(option) for option in options)
     yield _broken(
         kinds.CONTRACT_BROKEN,
         v.path,
         f"{_shown(v.value)} is none of the values that there are.",
-        f"{hint}Use one of {words}.",
+        f"{hint}Use one of {_options(v.schema)}.",
     )
 
 
@@ -157,7 +162,9 @@ def _wrong_length(v: Violation) -> Iterator[Broken]:
     kind = kinds.CONTRACT_BROKEN
     if v.value == "":
         kind = kinds.UNREADABLE_TEXT if "examples" in v.schema else kind
-        yield _broken(kind, v.path, "The text is empty.", f"Write it{_expected(v.schema)}.")
+        yield _broken(
+            kind, v.path, "The text is empty.", f"Write it{_expected(v.schema, v.components)}."
+        )
         return
     if v.keyword == "maxItems" and v.path and v.path[-1] == "readings":
         kind = kinds.TOO_MANY_READINGS
@@ -211,6 +218,10 @@ def _type_words(schema: Schema) -> str:
 
 def _is_text(value: Any) -> bool:
     return isinstance(value, str)
+
+
+def _options(schema: Schema) -> str:
+    return ", ".join(_shown(option) for option in schema.get("enum", []))
 
 
 def _listed(names: list[str]) -> str:

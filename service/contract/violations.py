@@ -34,6 +34,7 @@ def violations(body: Any, cls: type) -> list[FieldError]:
             value=_at(body, error.instance_path),
             schema=_looked_up(root, error.schema_path[:-1]),
             component=_component_of(error.schema_path),
+            components=root["components"]["schemas"],
         )
         rank = _RANK.get(violation.keyword, 9)
         for rule in told(violation):

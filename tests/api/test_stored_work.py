@@ -281,6 +281,7 @@ async def test_a_fault_of_a_rounds_readings_is_placed_in_the_body(client: Client
     answer = await client.make(f"/v1/visits/{visit['id']}/rounds", content)
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "#/request/readings/0/axle"
+    assert answer.json()["detail"].startswith("#/request/readings/0/axle: ")
 
 
 async def test_a_round_under_a_clients_id_never_changes(client: Client) -> None:

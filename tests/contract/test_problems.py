@@ -137,6 +137,19 @@ def test_a_problem_of_broken_rules_takes_its_kind_from_the_first() -> None:
     assert ProblemError.of_broken_rules([second, first]).kind is kinds.UNKNOWN_FIELD
 
 
+def test_a_problem_within_a_larger_body_points_there_in_its_errors_and_in_its_words() -> None:
+    errors = [FieldError("#/a", "No.", "Yes."), FieldError("?b", "No.", "Yes.")]
+    moved = ProblemError.of_broken_rules(errors).within("items", 0)
+    assert [error.pointer for error in moved.errors] == ["#/items/0/a", "?b"]
+    assert moved.detail == "2 rules are broken, first #/items/0/a: No."
+    assert [error.pointer for error in errors] == ["#/a", "?b"]
+
+
+def test_a_problem_in_its_own_words_keeps_them_within_a_larger_body() -> None:
+    problem = ProblemError(kinds.AXLE_NOT_FOUND, "No axle 4.", [FieldError("#/a", "No.", "Yes.")])
+    assert problem.within("request").detail == "No axle 4."
+
+
 def test_an_error_of_an_unheard_of_kind_breaks_the_contract() -> None:
     assert kind_of(FieldError("#", "", "", "/problems/unheard-of")) is kinds.CONTRACT_BROKEN
 

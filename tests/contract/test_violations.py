@@ -126,6 +126,12 @@ def test_an_empty_text_is_unreadable_and_gets_an_example() -> None:
 def test_a_missing_field_is_pointed_at_where_it_belongs() -> None:
     slug, error = only_error(lambda body: body.pop("vehicle"))
     assert (slug, error.pointer) == ("contract-broken", "#/vehicle")
+    assert error.hint == "Give `vehicle`, an object."
+
+
+def test_a_missing_field_of_which_there_are_several_values_lists_them() -> None:
+    _, error = only_error(lambda body: body.pop("length_unit"))
+    assert error.hint == 'Give `length_unit`, one of "in", "mm", "cm".'
 
 
 def test_a_reading_that_is_no_object_is_told_once() -> None:
