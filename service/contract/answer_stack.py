@@ -69,22 +69,22 @@ class Group:
         self._rows = list(ready.stencil.rows(table.tolist(), words + plain))
         self._doubted = hard_to_believe(stack.pattern, values)
 
-    def printed(self, at: int) -> bytes:
-        """The JSON of the solution of one of the vehicles.
+    def printed(self, at: int, before: bytes = b"", after: bytes = b"") -> bytes:
+        """The JSON of the solution of one of the vehicles, between what stands around it.
 
         Raises `NotFiniteError` rather than write null for NaN or infinity.
         """
         request, intake, _ = self._asked[at]
         ready = self._print
         if ready is None or not self._finite[at]:
-            return printed(request, self._worked(at, intake))
+            return before + printed(request, self._worked(at, intake)) + after
         row: Sequence[bytes] = self._rows[at]
         if not self._is_plain(at, request):
             row = list(row)
             sections = ready.sections(request, self._worked(at, intake))
             for place, piece in zip(ready.places, sections, strict=True):
                 row[place] = piece
-        return ready.stencil.filled_row(self._settled[at], row)
+        return ready.stencil.filled_row(self._settled[at], row, before, after)
 
     def _is_plain(self, at: int, request: SolutionRequest) -> bool:
         """Whether there is nothing to plan, to doubt and to warn of but what is said to all."""

@@ -22,6 +22,9 @@ from service.geometry.pattern import Pattern
 _read = reader_of(SolutionRequest).read
 _encode = msgspec.json.Encoder().encode
 
+AFTER = b',"problem":null}'
+"""What stands in an item after its solution."""
+
 
 class _Vehicle:
     """One vehicle on its way from its text to its answer."""
@@ -79,12 +82,11 @@ def _item(index: int, vehicle: _Vehicle, instance: str) -> bytes:
     if vehicle.problem is not None:
         return problem_item(index, vehicle.problem, instance)
     done = vehicle.done
+    before = b'{"index":%d,"solution":' % index
     try:
         if done is None:
-            solution = printed(vehicle.request, work(vehicle.intake))
-        else:
-            group, at = done
-            solution = group.printed(at)
+            return before + printed(vehicle.request, work(vehicle.intake)) + AFTER
+        group, at = done
+        return group.printed(at, before, AFTER)
     except ProblemError as problem:
         return problem_item(index, problem, instance)
-    return b'{"index":%d,"solution":%b,"problem":null}' % (index, solution)

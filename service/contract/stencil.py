@@ -86,17 +86,20 @@ class Stencil:
         columns = [*own, *words]
         return zip(*[columns[place] for place in self._row], strict=True)
 
-    def filled_row(self, settled: tuple[float, ...], row: Sequence[bytes]) -> bytes:
-        """The JSON with its gaps filled by a row."""
+    def filled_row(
+        self, settled: tuple[float, ...], row: Sequence[bytes], before: bytes, after: bytes
+    ) -> bytes:
+        """The JSON with its gaps filled by a row, and what is to stand before and after it."""
         known = (self, settled)
         sheet = _sheets.get(known)
         if sheet is None:
             sheet = self._look_again(known)
         if sheet is not None:
-            return sheet.joined(row)
+            return sheet.joined(row, before, after)
         first, rest = _written(settled), iter(row)
         places = self._open.places
-        return self._open.joined([first[at] if at < len(first) else next(rest) for at in places])
+        pieces = [first[at] if at < len(first) else next(rest) for at in places]
+        return self._open.joined(pieces, before, after)
 
     def places_in_row(self, words: Sequence[int]) -> list[int]:
         """Where pieces of words stand in a row, each of which goes into one gap."""
@@ -143,10 +146,13 @@ class _Sheet:
         """The JSON with its gaps filled."""
         return self.joined(self._pick(pieces))
 
-    def joined(self, row: Sequence[bytes]) -> bytes:
-        """The same by a piece for each gap in its order."""
+    def joined(self, row: Sequence[bytes], before: bytes = b"", after: bytes = b"") -> bytes:
+        """The same by a piece for each gap in its order, with more before and after it."""
         parts = self._parts.copy()
         parts[1::2] = row
+        if before:
+            parts[0] = before + parts[0]
+            parts[-1] += after
         return b"".join(parts)
 
     def closed(self, first: Sequence[bytes]) -> "_Sheet":
