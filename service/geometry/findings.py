@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from service.geometry.pattern import Pattern
@@ -107,6 +108,20 @@ def judge(solved: Solved, todo: list[Judgement], rule: str) -> list[Finding]:
         # As `Finding(...)` makes it, in half the time.
         found.append(made(Finding, (place, target, probability, state)))
     return found
+
+
+def judge_again(
+    solved: Solved, todo: list[Judgement], rule: str, before: Solved, found: Sequence[Finding]
+) -> list[Finding]:
+    """Judge a vehicle some of whose quantities have changed since it was `found` so `before`.
+
+    What is as it was, and as sure, is judged as it was.
+    """
+    was, now = before.values, solved.values
+    return [
+        finding if was[row[0]] == now[row[0]] else judge(solved, [row], rule)[0]
+        for row, finding in zip(todo, found, strict=True)
+    ]
 
 
 def baseline_of(solved: Solved, place: int) -> float:

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from service.geometry.compiled import values_of
-from service.geometry.findings import Finding, Judgement, judge
+from service.geometry.findings import Finding, Judgement, judge_again
 from service.geometry.forward import State
 from service.geometry.planning.adjusters import Adjuster
 from service.geometry.planning.candidates import Sureness
@@ -90,7 +90,7 @@ def plan(
     for row, choice in _choices(scope, to_nominal):
         state = _take(row, choice, state, scales, moves)
     predicted = predict(solved, state)
-    after = judge(predicted, todo, rule)
+    after = judge_again(predicted, todo, rule, solved, findings)
     return Plan(advice, moves, predicted, after, _remaining(findings, after))
 
 
