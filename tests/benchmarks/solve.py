@@ -23,6 +23,7 @@ from rounds import table, timed  # noqa: E402
 
 from service.app import create_app  # noqa: E402
 from service.contract.answer import answer, judged, work, write  # noqa: E402
+from service.contract.answer_print import printed, printed_answer  # noqa: E402
 from service.contract.bodies import reader_of  # noqa: E402
 from service.contract.intake import intake_of  # noqa: E402
 from service.contract.replies import encoded  # noqa: E402
@@ -74,7 +75,7 @@ def solved(sent: list[bytes]) -> Callable[[], None]:
 
     def way() -> None:
         for body in sent:
-            encoded(answer(read(body)))
+            printed_answer(read(body))
 
     return way
 
@@ -96,28 +97,27 @@ def parts(sent: list[bytes]) -> dict[str, Callable[[], None]]:
     worked = [work(intake) for intake in intakes]
     answers = [answer(request) for request in requests]
     pairs = list(zip(requests, worked, strict=True))
-    bare = [
-        (msgspec.structs.replace(request, plan=False, text=False, running=False), done)
-        for request, done in pairs
-    ]
     without = {
-        "no plan": [(msgspec.structs.replace(r, plan=False), w) for r, w in pairs],
-        "no plan, no running": [
-            (msgspec.structs.replace(r, plan=False, running=False), w) for r, w in pairs
-        ],
+        "no plan": {"plan": False},
+        "no plan, no running": {"plan": False, "running": False},
+        "no plan, no running, no text": {"plan": False, "running": False, "text": False},
+    }
+    fewer = {
+        name: [(msgspec.structs.replace(r, **options), w) for r, w in pairs]
+        for name, options in without.items()
     }
     return {
         "read the body strictly": each(read, sent),
         "texts to metres, checked": each(intake_of, requests),
         "solve and judge": each(work, intakes),
         "  of it judging": each(lambda w: judged(w.intake, w.solved), worked),
-        "write the answer": each(lambda pair: write(*pair), pairs),
+        "print the answer": each(lambda pair: printed(*pair), pairs),
         **{
-            f"  the same, {name}": each(lambda pair: write(*pair), made)
-            for name, made in without.items()
+            f"  the same, {name}": each(lambda pair: printed(*pair), made)
+            for name, made in fewer.items()
         },
-        "  the same, no plan, running, nor text": each(lambda pair: write(*pair), bare),
-        "check and encode it": each(encoded, answers),
+        "instead: write it as structs": each(lambda pair: write(*pair), pairs),
+        "  and check and encode it": each(encoded, answers),
         "(msgspec alone decodes)": each(msgspec.json.Decoder(SolutionRequest).decode, sent),
         "(msgspec alone encodes)": each(msgspec.json.Encoder().encode, answers),
     }
