@@ -38,6 +38,10 @@ Numbers = tuple[float, ...]
 VERDICT_JSON = {name: _encode(verdict) for name, verdict in VERDICTS.items()}
 
 
+FEW_SAID = 64
+"""So many texts of one finding are kept, of 250 bytes or so each, for every print has its own."""
+
+
 class Spelled(dict[int, bytes]):
     """The texts of a quantity by steps of its scale, as they stand in JSON."""
 
@@ -62,7 +66,7 @@ class Surrounded(dict[int, bytes]):
         self.after = after[1:]
 
     def __missing__(self, steps: int) -> bytes:
-        if len(self) >= MOST_SAID:
+        if len(self) >= FEW_SAID:
             self.clear()
         text = self[steps] = self.before + self.spelled[steps][1:-1] + self.after
         return text

@@ -24,7 +24,7 @@ _encode = msgspec.json.Encoder().encode
 _GAP = re.compile(rb"\x01([snw])(\d+)\x01")
 """JSON has no such byte: within strings it is written as an escape."""
 
-MOST_SETTLED = 512
+MOST_SETTLED = 256
 """Stencils with closed gaps that are kept in all, of some 20 kB each with three axles."""
 
 
@@ -125,7 +125,7 @@ class Stencil:
         return sheet
 
 
-MOST_NOTED = 64
+MOST_NOTED = 16
 """Settled numbers of one stencil that are remembered for having come once."""
 
 
