@@ -171,6 +171,7 @@ async def test_offline_work_is_stored_item_by_item_and_safe_to_repeat(client: Cl
     results = first.json()["items"]
     assert [result["status"] for result in results] == [201, 201, 201, 422, 404]
     assert results[3]["problem"]["errors"][0]["pointer"] == "#/items/3/content/vin"
+    assert results[3]["problem"]["detail"].startswith("#/items/3/content/vin: ")
     assert [result["revision"] for result in results[:3]] == [1, 1, None]
     again = await client.post("/v1/syncs", json={"items": items})
     assert [result["status"] for result in again.json()["items"]] == [200, 200, 200, 422, 404]
