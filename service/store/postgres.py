@@ -37,6 +37,7 @@ _UNAVAILABLE = ("08", "28", "3D", "53", "55", "57", "58", "25006", "25P03")
 """Gone, not letting us in (28, 3D, 55), full, shutting down, broken, read-only, out of patience."""
 _AGAIN = ("40001", "40P01", "23505")
 _IN_FLIGHT = "22P02"
+_OUTDATED = "cached statement plan is invalid"
 _GONE = ("08", "57P01", "57P02")
 _LOST = (asyncpg.InterfaceError, asyncpg.InternalClientError)
 """InternalClientError: between the server's farewell and the end of the connection."""
@@ -174,8 +175,11 @@ class PostgresStore:
         try:
             result = work(connection)
             raw.run_async(lambda driver: driver.execute("COMMIT"))
-        except BaseException:
+        except BaseException as error:
             _undo(connection, raw)
+            if _OUTDATED in str(error):
+                connection.invalidate()
+                raise DeadConnectionError from error
             raise
         return result
 
@@ -223,7 +227,10 @@ def _only_one(shop: UUID, key: str) -> str:
 
 
 class DeadConnectionError(Exception):
-    """A connection of the pool had died before anything was asked of it; another may live."""
+    """A connection of the pool had died before anything was asked of it; another may live.
+
+    So had what was prepared on one, when tables were changed by a migration.
+    """
 
 
 def _worth_another_try(error: Exception) -> bool:

@@ -98,6 +98,32 @@ async def test_a_writer_that_falls_silent_is_ended_by_the_server(
     await store.close()
 
 
+async def test_a_migration_under_a_running_service_is_not_seen_by_its_clients(
+    postgres_url: str,
+) -> None:
+    """What was prepared on each connection before is no longer good then."""
+    databases = database_of(postgres_url)
+    url = await asyncio.to_thread(next, databases)
+    await migrate(url)
+    store = PostgresStore(url)
+    shop = await store.create_shop("Migrated (invented)")
+    made = await store.write(shop, lambda s: VEHICLES.create(s, vehicle()))
+
+    def look(scope: ShopScope) -> str | None:
+        VEHICLE_LIST.page(scope, {})
+        return VEHICLES.get(scope, made.id).unit_number
+
+    found = await asyncio.gather(*[store.read(shop, look) for _ in range(20)])
+    engine = engine_of(url)
+    async with engine.begin() as connection:
+        wider = "ALTER TABLE vehicles ALTER COLUMN unit_number TYPE varchar(500)"
+        await connection.exec_driver_sql(wider)
+    await engine.dispose()
+    assert await asyncio.gather(*[store.read(shop, look) for _ in range(20)]) == found
+    await store.close()
+    await asyncio.to_thread(next, databases, None)
+
+
 def test_a_server_that_lets_nobody_in_is_unavailable(postgres_url: str) -> None:
     """A login that is refused, a database that is gone or closed: not a fault of the service."""
 
