@@ -19,6 +19,10 @@ PAGE_LIMIT = 200
 """Rows that a page has at most."""
 
 
+NUL = "\0"
+"""No text that is stored holds it; PostgreSQL takes it in no text, not even to look for it."""
+
+
 class Page(Generic[Record]):
     """Rows of a list and the cursor of the rest; None at the end."""
 
@@ -51,6 +55,8 @@ class Listing(Generic[Record]):
         place = None
         if cursor is not None:
             place = read_cursor(scope.shop, filter, cursor, tuple[datetime, UUID])
+        if any(isinstance(value, str) and NUL in value for value in equal.values()):
+            return Page([], None)
         limit = max(1, min(limit, PAGE_LIMIT))
         rows = self.rows(scope, equal, (since, until), place, limit + 1)
         if len(rows) <= limit:

@@ -7,6 +7,7 @@ import sqlalchemy as sa
 
 from service.store.binding import of_shop
 from service.store.errors import Conflict, NotFound, RevisionNeeded, StaleRevision
+from service.store.pages import NUL
 from service.store.scope import ShopScope
 from service.store.tables import rate_card_versions, rate_cards, target_set_versions, target_sets
 
@@ -52,7 +53,7 @@ class Versioned:
 
     def head(self, scope: ShopScope, name: str) -> Head:
         """The name and its newest version; NotFound if it is not there or was withdrawn."""
-        found = scope.find(Head, self.heads, name=name)
+        found = None if NUL in name else scope.find(Head, self.heads, name=name)
         if found is None or found.deleted_at is not None:
             raise NotFound(self.called)
         return found

@@ -70,3 +70,18 @@ async def test_a_visit_of_no_vehicle_is_a_404_that_the_document_tells_of(client:
     answer = await client.make("/v1/visits", {"vehicle_id": nowhere})
     assert answer.status_code == 404
     assert "404" in document()["paths"]["/v1/visits"]["post"]["responses"]
+
+
+@pytest.mark.parametrize("path", ["/v1/vehicles", "/v1/visits"])
+@pytest.mark.parametrize("name", ["unit_number", "vin"])
+async def test_nothing_is_found_by_a_text_that_no_database_keeps(
+    client: Client, path: str, name: str
+) -> None:
+    """PostgreSQL refuses U+0000 in a text, SQLite does not."""
+    answer = await client.get(path, params={name: "a\0"})
+    assert (answer.status_code, answer.json()["items"]) == (200, [])
+
+
+async def test_no_target_set_has_a_name_that_no_database_keeps(client: Client) -> None:
+    answer = await client.get("/v1/target-sets/a%00")
+    assert answer.status_code == 404
