@@ -110,10 +110,10 @@ def _on_sqlite(url: str, work: Callable[[sa.Connection], T]) -> T:
     Foreign keys are therefore off meanwhile and looked at as a whole before the commit
     (sqlite.org/lang_altertable.html, 7).
     """
-    from service.store import sqlite
+    from service.store import sqlite, sqlite_engine
 
     path: Any = make_url(url).database
-    engine = sqlite.engine_of(path, writes=True)
+    engine = sqlite_engine.engine_of(path, writes=True)
 
     @sa.event.listens_for(engine, "connect")
     def release(connection: Any, _record: Any) -> None:

@@ -29,15 +29,18 @@ from service.store.database import Work
 from service.store.errors import Conflict, KeyInFlight, KeyTaken, StoreUnavailable
 from service.store.scope import reading, writing
 from service.store.shops import add_shop, all_shops, outbox, shops_owed
+from service.store.sqlite_engine import READERS, engine_of
 from service.store.sqlite_keys import KeyRows
 
 T = TypeVar("T")
 OnConnection = Callable[[sa.Connection], Any]
 
-READERS = 4
-BUSY_SECONDS = 10.0
 GROUP = 64
 """At most so many pieces of work share a transaction."""
+CROWD = 3
+GATHER_SECONDS = 0.0005
+"""After a group of a crowd the next one is given a moment to gather: the clients that were just
+answered ask again, and 16 of them then share one flush of the disk where they had shared two."""
 
 
 @dataclass(slots=True, eq=False)
@@ -167,12 +170,16 @@ class SqliteStore:
 
     def _serve(self) -> None:
         running = True
+        last = 0
         while running:
             taken = [self._jobs.get()]
+            if last >= CROWD and self._jobs.qsize() + 1 < last:
+                time.sleep(GATHER_SECONDS)
             while len(taken) < GROUP and not self._jobs.empty():
                 taken.append(self._jobs.get())
             running = None not in taken
             jobs = [job for job in taken if job is not None]
+            last = len(jobs)
             if jobs:
                 self._carry_out(jobs)
                 _answer(jobs)
@@ -264,45 +271,3 @@ def _settle(jobs: list[_Job]) -> None:
 def _touch(connection: sa.Connection) -> None:
     version = connection.exec_driver_sql("PRAGMA user_version").scalar_one()
     connection.exec_driver_sql(f"PRAGMA user_version = {int(version)}")
-
-
-def engine_of(path: str, *, writes: bool) -> sa.Engine:
-    """An engine on the file whose transactions take the write lock at once, or never."""
-    engine = sa.create_engine(
-        sa.URL.create("sqlite", database=path),
-        poolclass=sa.pool.QueuePool,
-        pool_size=1 if writes else READERS,
-        max_overflow=0,
-        hide_parameters=True,  # what a shop stores is not for the log
-        connect_args={"timeout": BUSY_SECONDS, "check_same_thread": False},
-    )
-    begin = "BEGIN IMMEDIATE" if writes else "BEGIN"
-
-    @sa.event.listens_for(engine, "connect")
-    def prepare(connection: sqlite3.Connection, _record: Any) -> None:
-        connection.isolation_level = None
-        _keep_a_wal(connection)
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA foreign_keys = ON")
-        if not writes:
-            connection.execute("PRAGMA query_only = ON")
-
-    @sa.event.listens_for(engine, "begin")
-    def start(connection: sa.Connection) -> None:
-        connection.exec_driver_sql(begin)
-
-    return engine
-
-
-def _keep_a_wal(connection: sqlite3.Connection) -> None:
-    """Switch a new file to WAL mode; SQLite waits for no other process that does so, too."""
-    until = time.monotonic() + BUSY_SECONDS
-    while True:
-        try:
-            connection.execute("PRAGMA journal_mode = WAL")
-            return
-        except sqlite3.OperationalError as error:
-            busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
-            if not busy or time.monotonic() > until:
-                raise
-        time.sleep(0.005)

@@ -29,7 +29,7 @@ sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
 from served import ROUND, VEHICLE  # noqa: E402
 from stores import free_port, start_postgres  # noqa: E402
 
-from service.store import keys, postgres, sqlite  # noqa: E402
+from service.store import keys, postgres, sqlite_engine  # noqa: E402
 from service.store.database import open_store  # noqa: E402
 from service.store.migration import migrate  # noqa: E402
 from service.store.rounds import RoundRecord  # noqa: E402
@@ -139,7 +139,7 @@ async def bare(url: str, row: dict, at_once: int, seconds: float) -> float:
     end = time.perf_counter() + seconds
     start, count = time.perf_counter(), 0
     if url.startswith("sqlite"):
-        engine = sqlite.engine_of(url.removeprefix("sqlite:///"), writes=True)
+        engine = sqlite_engine.engine_of(url.removeprefix("sqlite:///"), writes=True)
         while time.perf_counter() < end:
             with engine.begin() as connection:
                 connection.execute(sa.insert(table), {**row, "id": uuid4()})

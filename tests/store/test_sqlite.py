@@ -14,7 +14,8 @@ from stored import vehicle
 from service.store.database import open_store
 from service.store.errors import Conflict, StoreUnavailable
 from service.store.scope import ShopScope
-from service.store.sqlite import SqliteStore, engine_of
+from service.store.sqlite import SqliteStore
+from service.store.sqlite_engine import engine_of
 from service.store.vehicles import VEHICLE_LIST, VEHICLES
 
 pytestmark = pytest.mark.anyio
