@@ -23,11 +23,16 @@ TWO_SHOPS = {
 }
 """All is asked as the one shop; the other is refused what the one has made and reads."""
 PHASES = ("examples", "coverage", "fuzzing", "stateful")
-SAMPLES = {
-    " ".join(OPERATIONS[name][:2]): shown(name)
-    for name in ("createVehicle", "putVehicle", "createRound", "putRound")
-}
-"""Bodies that are sent on the way along links: of the generated ones few are vehicles and readings
+CREATIONS = [
+    "createVehicle",
+    "putVehicle",
+    "createRound",
+    "putRound",
+    "putRateCard",
+    "putTargetSet",
+]
+SAMPLES = {" ".join(OPERATIONS[name][:2]): shown(name) for name in CREATIONS}
+"""Bodies that are sent on the way along links: few of the generated ones are vehicles and readings
 that make sense, which no schema can say, and nothing would come of the rest."""
 
 

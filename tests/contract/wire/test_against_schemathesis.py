@@ -90,7 +90,7 @@ VEHICLES_AND_VISITS = r"^/v1/(vehicles|visits)(/\{id\})?$"
 
 
 def test_links_are_followed_with_the_bodies_that_they_carry(sqlite_url: str) -> None:
-    outcome = prove(ServedShop(sqlite_url), ["stateful"], 60, VEHICLES_AND_VISITS)
+    outcome = prove(ServedShop(sqlite_url), ["stateful"], 40, VEHICLES_AND_VISITS)
     assert outcome.faults == [], outcome.told()
     carrying = {
         name for links in LINKS.values() for name, link in links.items() if "x-request-body" in link
