@@ -89,9 +89,9 @@ async def _pieces(batch: Batch, instance: str) -> AsyncGenerator[bytes, None]:
     There are no more of them once the client has left.
     """
     index = 0
+    turn = time.perf_counter()
     try:
         async for texts in batch.groups(AT_ONCE):
-            turn = time.perf_counter()
             for piece in batch_items(texts, index, instance):
                 if batch.left:
                     return

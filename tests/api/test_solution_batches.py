@@ -331,6 +331,37 @@ def test_others_have_their_turn_between_any_two_steps_of_a_batch(
     assert turns > 2 * 300 + 3
 
 
+class Clock:
+    """Each look at it is a millisecond after the one before."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def perf_counter(self) -> float:
+        self.now += 0.001
+        return self.now
+
+
+def test_groups_that_are_quick_do_not_keep_others_from_their_turn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The time since the last turn goes on from group to group."""
+    monkeypatch.setattr(solution_batches, "AT_ONCE", 2)
+    monkeypatch.setattr(solution_batches, "time", Clock())
+    turns = 0
+    inner = asyncio.sleep
+
+    async def turn(seconds: float) -> None:
+        nonlocal turns
+        turns += 1
+        await inner(seconds)
+
+    monkeypatch.setattr(solution_batches.asyncio, "sleep", turn)
+    assert batch([SAMPLE] * 40).status == 200
+    # each vehicle is two steps of a millisecond, each group of two vehicles one more
+    assert turns >= 100 // (round(solution_batches.PATIENCE * 1e3) + 2)
+
+
 def test_a_batch_solves_at_most_a_hundred_vehicles_in_one_step(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
