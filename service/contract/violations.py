@@ -6,13 +6,14 @@ parent, a person who integrates wants all of them at their own places.
 
 from functools import cache
 from itertools import islice
-from typing import Any
-
-import jsonschema_rs
+from typing import TYPE_CHECKING, Any
 
 from service.contract.problems import FieldError
 from service.contract.rule_texts import Broken, Path, Violation, told
 from service.contract.schemas import REF, Schema, component_schemas
+
+if TYPE_CHECKING:
+    import jsonschema_rs
 
 MOST = 300
 """Violations looked at in one body; those shown are the first of these."""
@@ -45,7 +46,9 @@ def violations(body: Any, cls: type) -> list[FieldError]:
 
 
 @cache
-def _validator(cls: type) -> jsonschema_rs.Draft202012Validator:
+def _validator(cls: type) -> "jsonschema_rs.Draft202012Validator":
+    import jsonschema_rs  # here, since most starts are waited for and most bodies are right
+
     return jsonschema_rs.Draft202012Validator(_decided_schema(cls), validate_formats=True)
 
 

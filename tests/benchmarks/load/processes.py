@@ -16,6 +16,9 @@ TICKS = os.sysconf("SC_CLK_TCK")
 QUIET = "1000000000/60"
 """A rate that is counted and never reached."""
 
+NOT_KEPT = ("AXLEWRIGHT_", "PYTHONDONTWRITEBYTECODE")
+"""Beginnings of variables that a server is not given; byte code is kept as an installation does."""
+
 
 def free_port() -> int:
     with socket.socket() as one:
@@ -40,7 +43,7 @@ class Served:
         self._command = list(command)
         self._alive = base + alive
         self._output = folder / f"{name}.log"
-        kept = {k: v for k, v in os.environ.items() if not k.startswith("AXLEWRIGHT_")}
+        kept = {k: v for k, v in os.environ.items() if not k.startswith(NOT_KEPT)}
         paths = os.pathsep.join([str(ROOT), str(ROOT / "tests")])
         self._environment = {**kept, "PYTHONPATH": paths, **variables}
         self.seconds_to_answer = 0.0
