@@ -24,7 +24,7 @@ from asking import JSON_HEADERS, scope_of  # noqa: E402
 from fleet import KINDS, batch, bodies  # noqa: E402
 from rounds import table, timed  # noqa: E402
 
-from service.api.solution_batches import AT_ONCE  # noqa: E402
+from service.api.solution_batches import AT_ONCE, HEAD, TAIL  # noqa: E402
 from service.app import create_app  # noqa: E402
 from service.command.server import FEW_COLLECTIONS  # noqa: E402
 from service.contract.batch_answer import batch_items  # noqa: E402
@@ -48,19 +48,22 @@ decode_answer = msgspec.json.Decoder(SolutionBatch).decode
 encode = msgspec.json.Encoder().encode
 
 
-def solved(body: bytes) -> bytes:
-    """A batch from bytes to bytes, as the resource does it but for the turns of others."""
+def solved(body: bytes) -> list[bytes]:
+    """A batch from bytes to the pieces of its answer, as the resource does it but for the turns."""
     texts = texts_of(body)
     parts: list[bytes] = []
     for first in range(0, len(texts), AT_ONCE):
         items = batch_items(texts[first : first + AT_ONCE], first, "")
         parts += [item for item in items if item is not None]
-    return b'{"items":[' + b",".join(parts) + b"]}"
+    pieces = [HEAD]
+    for first in range(0, len(parts), AT_ONCE):
+        pieces.append((b"," if first else b"") + b",".join(parts[first : first + AT_ONCE]))
+    return [*pieces, TAIL]
 
 
 def alone(body: bytes) -> Callable[[], None]:
     """msgspec decodes the body and encodes its answer."""
-    answer = decode_answer(solved(body))
+    answer = decode_answer(b"".join(solved(body)))
 
     def way() -> None:
         decode(body)
