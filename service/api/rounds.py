@@ -8,9 +8,9 @@ from litestar import get, post, put
 from litestar.params import Body, QueryParameter
 
 from service.api.access import needs
-from service.api.own_target_sets import judged
+from service.api.own_target_sets import Judged, judged
 from service.api.recomputation import changes
-from service.api.solutions import solution_of
+from service.api.solutions import solution_json, solution_of
 from service.api.storing import (
     Answer,
     AnyRequest,
@@ -21,6 +21,7 @@ from service.api.storing import (
     reply,
     write,
 )
+from service.contract.answer import ENGINE
 from service.contract.problem_catalogue import CONFLICT
 from service.contract.problems import ProblemError
 from service.contract.replies import Reply, encoded
@@ -142,20 +143,28 @@ def solved(scope: ShopScope, visit_id: UUID, data: RoundRequest, sent: bytes) ->
     """The columns of a round; a fault of the readings is a problem with its place in the body."""
     taken = judged(scope, data.request)
     try:
-        solution = solution_of(taken.request)
+        solution = _solution(taken)
     except ProblemError as error:
         raise error.within("request") from error
-    solution.target_set = taken.name
     return {
         "visit_id": visit_id,
         "label": data.label,
         "taken_at": data.taken_at or scope.now,
         "request": sent,
-        "solution": encoded(solution),
+        "solution": solution,
         "target_set": taken.name,
         "target_set_version": taken.version,
-        "engine": solution.engine,
+        "engine": ENGINE,
     }
+
+
+def _solution(taken: Judged) -> bytes:
+    """The JSON of a solution, under the name of the target set that judged it."""
+    if taken.request.targets is None:
+        return solution_json(taken.request)  # a set that everybody has, named already
+    solution = solution_of(taken.request)
+    solution.target_set = taken.name
+    return encoded(solution)
 
 
 def _recomputed(scope: ShopScope, record: RoundRecord) -> Recomputation:
