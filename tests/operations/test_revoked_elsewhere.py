@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import NamedTuple
 from uuid import UUID
@@ -60,6 +61,13 @@ def solved(process: Process, token: str) -> int:
     """The status of a solution."""
     url = process.url("/v1/solutions")
     return httpx.post(url, json=READINGS, headers=bearer(token)).status_code
+
+
+def connected(pair: Pair) -> None:
+    """Have both processes open the connections that they may need at a time."""
+    asked = [process.url("/health/ready") for process in (pair.first, pair.second)] * 6
+    with ThreadPoolExecutor(len(asked)) as threads:
+        assert {answer.status_code for answer in threads.map(httpx.get, asked)} == {200}
 
 
 def refused(pair: Pair, token: str) -> bool:
@@ -139,6 +147,7 @@ def test_a_process_whose_listening_is_cut_looks_at_every_key(pair: Pair) -> None
         pytest.skip("nothing listens where the file is looked at")
     id, token = pair.new_key()
     assert solved(pair.second, token) == 200
+    connected(pair)
     name = make_url(pair.url).database
     outside = make_url(pair.url).set(database="postgres").render_as_string(hide_password=False)
 
