@@ -30,6 +30,7 @@ from service.contract.solution import Solution, SolutionRequest
 from service.contract.stencil import Stencil, words_gap
 from service.geometry.findings import Finding as Judged
 from service.geometry.findings import Judgement
+from service.geometry.latest import Latest
 from service.geometry.pattern import Pattern
 
 EARNED = 3
@@ -139,7 +140,7 @@ class SolutionPrint:
         return self.prediction.printed(plan.predicted, plan.findings)
 
 
-_kept: dict[Kind, SolutionPrint | int] = {}
+_kept = Latest[Kind, SolutionPrint | int](MOST_KEPT)
 
 
 def print_of(
@@ -164,7 +165,7 @@ def print_of(
     if not isinstance(found, int):
         return found
     if found + vehicles <= EARNED:
-        _keep(kind, found + vehicles)
+        _kept.keep(kind, found + vehicles)
         return None
     forms = forms_of_findings(todo, pattern, scale, kept_as)
     # A row whose limits hang on the vehicle leaves nothing to be kept.
@@ -172,15 +173,8 @@ def print_of(
     if len(known) < len(forms):
         return None
     made = SolutionPrint(kind, todo, known, request.length_unit)
-    _keep(kind, made)
+    _kept.keep(kind, made)
     return made
-
-
-def _keep(kind: Kind, what: SolutionPrint | int) -> None:
-    if len(_kept) >= MOST_KEPT and kind not in _kept:
-        # The oldest goes, and has to earn its place anew.
-        del _kept[next(iter(_kept))]
-    _kept[kind] = what
 
 
 def _all_conform(found: Sequence[Judged]) -> bool:

@@ -16,6 +16,7 @@ from service.contract.intake_errors import FaultError
 from service.contract.intake_kinds import READ
 from service.contract.intake_vehicle import SHORTEST
 from service.geometry.angle_text import ANGLES
+from service.geometry.latest import Latest
 from service.geometry.pattern import Pattern, pattern_of, split
 from service.geometry.quantity import QuantityError
 from service.geometry.readings import Reading
@@ -43,7 +44,7 @@ class Quick(NamedTuple):
     read: Read
 
 
-_kept: dict[Key, Quick | int] = {}
+_kept = Latest[Key, Quick | int](MOST_KEPT)
 
 
 def read_quickly(
@@ -72,14 +73,8 @@ def note(wires: Sequence[wire.Reading], bench: Bench, readings: Sequence[Reading
     count = _kept.get(key, 0)
     if not isinstance(count, int):
         return
-    if len(_kept) >= MOST_KEPT and key not in _kept:
-        # The oldest goes, and has to earn its place anew.
-        del _kept[next(iter(_kept))]
-    _kept[key] = count + 1
-    if count + 1 == EARNED:
-        quick = _written(wires, bench, readings)
-        if quick is not None:
-            _kept[key] = quick
+    quick = _written(wires, bench, readings) if count + 1 == EARNED else None
+    _kept.keep(key, count + 1 if quick is None else quick)
 
 
 def _written(

@@ -18,6 +18,7 @@ from typing import Any
 import msgspec
 
 from service.contract.finite import NotFiniteError
+from service.geometry.latest import Latest
 
 _encode = msgspec.json.Encoder().encode
 
@@ -115,13 +116,8 @@ class Stencil:
                 self._closed.clear()
             self._closed[settled] = None
             return None
-        return self._close(known)
-
-    def _close(self, known: "Known") -> "_Sheet":
-        """The sheet for settled numbers, kept from now on."""
-        if len(_sheets) >= MOST_SETTLED:
-            del _sheets[next(iter(_sheets))]
-        sheet = _sheets[known] = self._open.closed(_written(known[1]))
+        sheet = self._open.closed(_written(settled))
+        _sheets.keep(known, sheet)
         return sheet
 
 
@@ -169,7 +165,7 @@ class _Sheet:
 
 Known = tuple[Stencil, tuple[float, ...]]
 
-_sheets: dict[Known, _Sheet] = {}
+_sheets = Latest[Known, _Sheet](MOST_SETTLED)
 
 
 def _written(numbers: Sequence[float]) -> list[bytes]:

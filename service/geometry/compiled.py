@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from service.geometry.careful import SMALL_STEP
 from service.geometry.course import Run, course_of, run
+from service.geometry.latest import Latest
 from service.geometry.least_squares import MOST_STEPS, solve_group, step_of, told
 from service.geometry.normal import Group
 from service.geometry.numbers import Functions, Number
@@ -152,7 +153,7 @@ def _factor(
     return factor
 
 
-_kept: dict[Pattern, Compiled] = {}
+_kept = Latest[Pattern, Compiled](MOST_COMPILED)
 
 
 def values_of(pattern: Pattern, numbers: Sequence[float], unknowns: Sequence[float]) -> list[float]:
@@ -171,10 +172,8 @@ def compiled(pattern: Pattern, vehicles: int = 1) -> Compiled | None:
         pattern.seen += vehicles
         if pattern.rows > MOST_ROWS or pattern.seen < EARNED * pattern.rows:
             return None
-        if len(_kept) >= MOST_COMPILED:
-            # The oldest goes, and has to earn its place anew.
-            oldest = next(iter(_kept))
-            oldest.seen = 0
-            del _kept[oldest]
-        found = _kept[pattern] = Compiled(pattern)
+        found = Compiled(pattern)
+        oldest = _kept.keep(pattern, found)
+        if oldest is not None:
+            oldest.seen = 0  # it has to earn its place anew
     return found

@@ -11,6 +11,7 @@ from simulator.bridge import engine_readings, engine_vehicle
 from service.geometry import compiled as module
 from service.geometry.compiled import EARNED, MOST_ROWS, compiled
 from service.geometry.course import Run
+from service.geometry.latest import Latest
 from service.geometry.pattern import Pattern, split
 from service.geometry.residuals import suspects
 from service.geometry.running import StraightRunning, straight_running
@@ -171,8 +172,7 @@ def test_a_vehicle_that_nothing_steers_or_that_steers_all_round_has_no_course() 
 def test_patterns_beyond_the_room_for_them_give_way_and_come_again(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(module, "MOST_COMPILED", 3)
-    monkeypatch.setattr(module, "_kept", {})
+    monkeypatch.setattr(module, "_kept", Latest(3))
     cases = list(fleet(seeded(96), designs=8, each=1))
     patterns = [numbered(case)[0] for case in cases]
     small = [pattern for pattern in patterns if pattern.rows <= MOST_ROWS]
