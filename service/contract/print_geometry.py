@@ -14,6 +14,7 @@ from service.contract.answer_estimates import (
     TENS,
     Form,
     Scale,
+    clean,
     forms_of,
     given_length,
 )
@@ -216,7 +217,7 @@ class GeometryPrint:
 
         `values` and `uncertainties` as the stack has them; `found` by row of the targets.
         """
-        told = (values * self._factors * TENS + NO_FRACTION - NO_FRACTION) / TENS
+        told = clean(values * self._factors)
         wides = uncertainties * self._wides
         chances = [[finding[2] for finding in column] for column in found]
         words = [[_given(own[at], self.scale) for own in numbers] for at in self._baselines]
@@ -240,32 +241,26 @@ class GeometryPrint:
     ) -> list[list[bytes]]:
         return [
             [
-                sure[step]
-                if chance > SURE and state == CONFORMING
-                else self._doubted(form, text, state, chance)
-                for (_, _, chance, state), step, text in zip(
-                    column, steps[place], texts[place], strict=True
-                )
+                self._finding_text(at, *one)
+                for one in zip(column, steps[place], texts[place], strict=True)
             ]
-            for column, place, sure, form in zip(
-                found, self._places, self._sure, self.findings, strict=True
-            )
+            for at, (column, place) in enumerate(zip(found, self._places, strict=True))
         ]
 
     def _finding_texts(
         self, found: Sequence[Judged], steps: Sequence[int], texts: Sequence[bytes]
     ) -> list[bytes]:
         return [
-            sure[steps[place]]
-            if chance > SURE and state == CONFORMING
-            else self._doubted(form, texts[place], state, chance)
-            for (place, _, chance, state), sure, form in zip(
-                found, self._sure, self.findings, strict=True
-            )
+            self._finding_text(at, finding, steps[finding[0]], texts[finding[0]])
+            for at, finding in enumerate(found)
         ]
 
-    def _doubted(self, form: FindingForm, text: bytes, state: str, chance: float) -> bytes:
-        said = msgspec.json.decode(text)
+    def _finding_text(self, at: int, finding: Judged, steps: int, text: bytes) -> bytes:
+        """The text of the finding of a row; `steps` and `text` are of the value it judges."""
+        _, _, chance, state = finding
+        if chance > SURE and state == CONFORMING:
+            return self._sure[at][steps]
+        form, said = self.findings[at], msgspec.json.decode(text)
         return _encode(finding_words(form[8], said, state, form[9], chance))
 
 

@@ -1,20 +1,13 @@
 """Prints how a vehicle runs straight: what goes into the gaps of a stencil."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Any
 
 import msgspec
 import numpy as np
 
-from service.contract.answer_estimates import (
-    COVERAGE,
-    NO_FRACTION,
-    RADIAN,
-    TENS,
-    Scale,
-    clean,
-)
+from service.contract.answer_estimates import COVERAGE, RADIAN, Scale, clean
 from service.contract.answer_running import FEET_PER_MILE, METRES_PER_KILOMETRE, held, side_of
 from service.contract.estimates import Basis, Estimate, EstimateUnit
 from service.contract.print_geometry import GeometryPrint, Table, spelled
@@ -80,7 +73,42 @@ class RunningPrint:
 
     def fill(self, run: Run, ratio: float | None) -> tuple[list[float], list[bytes]]:
         """Numbers and words of one vehicle, in the order of the gaps."""
-        _, crab, crab_u, turn, turn_u, slips, sines = run
+        _, *heading, slips, sines = run
+        angles, numbers = self._numbers(heading, ratio, slips, sines)
+        words = [self._text(angle) for angle in angles] if self.scale.text else []
+        if self.steers:
+            text = words[-1] if words else b'""'
+            by_wheel = ratio is not None
+            words.append(_held(side_of(numbers[len(angles) - 1], by_wheel), text, by_wheel))
+        return numbers, words
+
+    def columns(
+        self, runs: Table, ratios: Sequence[float | None]
+    ) -> tuple[list[Any], list[list[bytes]]]:
+        """The same of a stack by place; `runs` as the stack has them, each with a course."""
+        axles = (runs.shape[1] - HEADING) // 2
+        _, *heading = runs[:, :HEADING].T
+        slips, sines = runs[:, HEADING : HEADING + axles].T, runs[:, HEADING + axles :].T
+        by_wheel = ratios[0] is not None
+        ratio = np.array(ratios) if by_wheel else None
+        angles, numbers = self._numbers(heading, ratio, slips, sines)
+        words = [list(map(self._text, angle.tolist())) for angle in angles if self.scale.text]
+        if self.steers:
+            texts = words[-1] if words else [b'""'] * len(runs)
+            lasts = numbers[len(angles) - 1].tolist()
+            words.append(
+                [
+                    _held(side_of(last, by_wheel), text, by_wheel)
+                    for last, text in zip(lasts, texts, strict=True)
+                ]
+            )
+        return numbers, words
+
+    def _numbers(
+        self, heading: Iterable[Any], ratio: Any, slips: Iterable[Any], sines: Iterable[Any]
+    ) -> tuple[list[Any], list[Any]]:
+        """Angles in radians, and all numbers in the order of the gaps, of a vehicle or a stack."""
+        crab, crab_u, turn, turn_u = heading
         angles, wides = [crab], [WIDE * crab_u]
         if self.steers:
             angles.append(turn)
@@ -88,48 +116,10 @@ class RunningPrint:
             if ratio is not None:
                 angles.append(turn * ratio)
                 wides.append(WIDE * (turn_u * ratio))
-        numbers = [clean(angle * RADIAN) for angle in angles]
-        words = [self._text(angle) for angle in angles] if self.scale.text else []
-        if self.steers:
-            text = words[-1] if words else b'""'
-            by_wheel = ratio is not None
-            words.append(_held(side_of(numbers[-1], by_wheel), text, by_wheel))
-        numbers += wides
+        numbers = [*[clean(angle * RADIAN) for angle in angles], *wides]
         for slip, sine in zip(slips, sines, strict=True):
             numbers += (slip * RADIAN, sine * FEET_PER_MILE, sine * METRES_PER_KILOMETRE)
-        return numbers, words
-
-    def columns(
-        self, runs: Table, ratios: Sequence[float | None]
-    ) -> tuple[list[Any], list[list[bytes]]]:
-        """The same of a stack by place; `runs` as the stack has them, each with a course."""
-        _, crab, crab_u, turn, turn_u = runs[:, :HEADING].T
-        axles = (runs.shape[1] - HEADING) // 2
-        slips, sines = runs[:, HEADING : HEADING + axles].T, runs[:, HEADING + axles :].T
-        by_wheel = ratios[0] is not None
-        angles, wides = [crab], [WIDE * crab_u]
-        if self.steers:
-            angles.append(turn)
-            wides.append(WIDE * turn_u)
-            if by_wheel:
-                angles.append(turn * np.array(ratios))
-                wides.append(WIDE * (turn_u * np.array(ratios)))
-        numbers: list[Any] = [
-            (angle * RADIAN * TENS + NO_FRACTION - NO_FRACTION) / TENS for angle in angles
-        ]
-        words = [list(map(self._text, angle.tolist())) for angle in angles if self.scale.text]
-        if self.steers:
-            texts = words[-1] if words else [b'""'] * len(runs)
-            words.append(
-                [
-                    _held(side_of(last, by_wheel), text, by_wheel)
-                    for last, text in zip(numbers[-1].tolist(), texts, strict=True)
-                ]
-            )
-        numbers += wides
-        for slip, sine in zip(slips, sines, strict=True):
-            numbers += (slip * RADIAN, sine * FEET_PER_MILE, sine * METRES_PER_KILOMETRE)
-        return numbers, words
+        return angles, numbers
 
     def _text(self, angle: float) -> bytes:
         return self._spelled[int(angle * self._per + (HALF if angle >= 0.0 else -HALF))]

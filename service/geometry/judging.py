@@ -1,7 +1,6 @@
 """Judges a stack of vehicles of one pattern: what is sure is seen for all of them at once."""
 
-from collections.abc import Iterator, Sequence
-from math import erf
+from collections.abc import Sequence
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -9,12 +8,9 @@ from numpy.typing import NDArray
 
 from service.geometry.findings import Finding, Judgement, made
 from service.geometry.verdict import (
-    CONFORMING_FROM,
-    GUARDED,
     ROOT_HALF,
     SURE_FROM,
-    VerdictName,
-    conformance_probability,
+    conformance_probabilities,
     verdict,
 )
 
@@ -59,46 +55,19 @@ def _column(
     """One row's finding of each vehicle; adds to `failing` those that do not conform."""
     place, target, _ = row
     lower, upper = target.lower, target.upper
-    with np.errstate(all="ignore"):
-        below = None if lower is None else (lower - values) / uncertainties * ROOT_HALF
-        above = None if upper is None else (upper - values) / uncertainties * ROOT_HALF
     sure = uncertainties > 0.0
-    if below is not None:
-        sure &= below < -SURE_FROM
-    if above is not None:
-        sure &= above > SURE_FROM
+    with np.errstate(all="ignore"):
+        if lower is not None:
+            sure &= (lower - values) / uncertainties * ROOT_HALF < -SURE_FROM
+        if upper is not None:
+            sure &= (upper - values) / uncertainties * ROOT_HALF > SURE_FROM
     column = [made(Finding, (place, target, 1.0, CONFORMING))] * len(values)
     doubtful = np.flatnonzero(~sure)
-    chances = _chances(values, uncertainties, lower, upper, below, above, doubtful)
-    for at, chance in zip(doubtful.tolist(), chances, strict=True):
-        if chance >= CONFORMING_FROM and rule == GUARDED:
-            state: VerdictName = CONFORMING
-        else:
-            state = verdict(chance, float(values[at]), lower, upper, rule)
+    told = values[doubtful].tolist()
+    chances = conformance_probabilities(told, uncertainties[doubtful].tolist(), lower, upper)
+    for at, value, chance in zip(doubtful.tolist(), told, chances, strict=True):
+        state = verdict(chance, value, lower, upper, rule)
         column[at] = made(Finding, (place, target, chance, state))
         if state != CONFORMING:
             failing.add(at)
     return column
-
-
-def _chances(
-    values: Any,
-    uncertainties: Any,
-    lower: float | None,
-    upper: float | None,
-    below: Any,
-    above: Any,
-    places: Any,
-) -> Iterator[float]:
-    """Probabilities of conformance of those vehicles, as `conformance_probability` says of one."""
-    if below is None or above is None:
-        for value, u in zip(values[places].tolist(), uncertainties[places].tolist(), strict=True):
-            yield conformance_probability(value, u, lower, upper)
-        return
-    for at, under, over in zip(
-        places.tolist(), below[places].tolist(), above[places].tolist(), strict=True
-    ):
-        if under < 0.0 < over and uncertainties[at] > 0.0:
-            yield 0.5 * (erf(over) - erf(under))
-        else:
-            yield conformance_probability(float(values[at]), float(uncertainties[at]), lower, upper)
