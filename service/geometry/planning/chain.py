@@ -15,7 +15,7 @@ from typing import NamedTuple
 ROUNDING = 1e-13
 """Limits that meet within this (radians or metres) meet."""
 
-FLAT = 1e-9
+FLAT = 1e-7
 """A slope no larger than this either way is what is left of weights that should have cancelled."""
 
 Pull = tuple[float, float, float]

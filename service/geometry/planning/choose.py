@@ -22,24 +22,28 @@ class Choice(NamedTuple):
 class Way(NamedTuple):
     """What the places up to one that stays come to: the measures it is chosen by, and the runs.
 
+    `excess` and `unsure` say how far broken and undecided findings stay outside their limits.
     `taper` is what a wedge is changed by: of two equal changes the one that leaves the thinner
     wedge is made, whichever its side, so that a mirrored vehicle gets the mirrored plan.
     """
 
     excess: float
+    unsure: float
     cost: float
     taper: float
     moved: tuple[int, ...]
     runs: tuple[tuple[int, Run], ...]
 
     def better_than(self, other: "Way | None") -> bool:
-        """Less left out, else fewer moves, else less movement, else the front ones."""
+        """Less left out, else fewer moves, less left undecided, less movement, the front ones."""
         if other is None:
             return True
         if abs(self.excess - other.excess) > NOT_OUT:
             return self.excess < other.excess
         if len(self.moved) != len(other.moved):
             return len(self.moved) < len(other.moved)
+        if abs(self.unsure - other.unsure) > NOT_OUT:
+            return self.unsure < other.unsure
         if abs(self.cost - other.cost) > SAME * max(self.cost, other.cost):
             return self.cost < other.cost
         if abs(self.taper - other.taper) > NOT_OUT:
@@ -47,13 +51,14 @@ class Way(NamedTuple):
         return self.moved < other.moved
 
 
-AT_FRONT = Way(0.0, 0.0, 0.0, (), ())
+AT_FRONT = Way(0.0, 0.0, 0.0, 0.0, (), ())
 
 
 def choose(row: Row, to_nominal: bool) -> Choice:
     """The values that a row is to have.
 
-    Fewest moved values first; among those the least total movement, the front ones on a tie.
+    Fewest moved values first; among those what leaves the least undecided, then the least total
+    movement, the front ones on a tie.
     Where no allowed movement reaches all limits, whatever leaves the least of them out.
     """
     size = len(row.places)
@@ -100,6 +105,8 @@ class Search:
         # By how much each value, and each difference of two, is out where both stay.
         self.out = [_out(place[0].limits) for place in row.places]
         self.apart = [0.0, *(_out(link.limits) for link in row.links)]
+        self.unsure = [_unsure(place[0].limits) for place in row.places]
+        self.unsure_apart = [0.0, *(_unsure(link.limits) for link in row.links)]
 
     def only_one(self) -> Way | None:
         """The way that moves the one value that is out by itself, if that mends all there is.
@@ -140,7 +147,10 @@ class Search:
         """`before`, then the next place staying as well."""
         if end == len(self.out):
             return before
-        return before._replace(excess=before.excess + self.apart[end] + self.out[end])
+        return before._replace(
+            excess=before.excess + self.apart[end] + self.out[end],
+            unsure=before.unsure + self.unsure_apart[end] + self.unsure[end],
+        )
 
     def _moving(self, before: Way, first: int, end: int) -> Way | None:
         """`before`, then the places from `first` up to `end` moved, and `end`, if any, staying."""
@@ -154,6 +164,7 @@ class Search:
         taper = sum(run.rounded) if run.values[0].action == MATCH_WEDGES else 0.0
         return Way(
             before.excess + run.excess + (self.out[end] if end < len(self.out) else 0.0),
+            before.unsure + run.unsure + (self.unsure[end] if end < len(self.out) else 0.0),
             before.cost + run.cost,
             before.taper + taper,
             (*before.moved, *range(first, end)),
@@ -163,3 +174,7 @@ class Search:
 
 def _out(limits: Sequence[Limit]) -> float:
     return sum(limit.excess for limit in limits if limit.broken)
+
+
+def _unsure(limits: Sequence[Limit]) -> float:
+    return sum(limit.excess for limit in limits if limit.open and not limit.broken)

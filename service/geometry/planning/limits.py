@@ -29,12 +29,17 @@ ByLength = Callable[[float], ToValue]
 
 
 class Told(NamedTuple):
-    """A quantity that a value makes, and the way back; one that `falls` as the value rises."""
+    """A quantity that a value makes, and the way back; one that `falls` as the value rises.
+
+    `margin`: share by which its limits are drawn in; `growth`: share by which its uncertainty
+    grows on the way.
+    """
 
     name: str
     to_value: ToValue
     margin: float = 0.0
     falls: bool = False
+    growth: float = 0.0
 
 
 class Limits:
@@ -87,7 +92,7 @@ class Limits:
     def _limit(self, number: int, start: float, way: Told) -> Limit:
         finding = self.findings[number]
         target = finding.target
-        u = self.solved.uncertainties[finding.quantity]
+        u = self.solved.uncertainties[finding.quantity] * (1 + way.growth)
         within = acceptance(target.lower, target.upper, u, self.rule)
         low, high = _drawn_in(within, u if self.rule == GUARDED else 0.0, way.margin)
         low = low if math.isinf(low) else way.to_value(low)

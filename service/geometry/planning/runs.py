@@ -43,10 +43,12 @@ NO_STEPS: list[Well] = []
 class Run(NamedTuple):
     """Values of a run as they are moved: as computed, and in steps that the adjusters allow.
 
-    `excess` is by how much findings stay outside their limits, `cost` the movement.
+    `excess` is by how much broken findings stay outside their limits, `unsure` by how much the
+    undecided ones do, `cost` the movement.
     """
 
     excess: float
+    unsure: float
     cost: float
     values: list[Value]
     exact: list[float]
@@ -57,6 +59,7 @@ class Try(NamedTuple):
     """A run by one adjuster of each place, without steps: what no steps can better."""
 
     excess: float
+    unsure: float
     cost: float
     values: Sequence[Value]
     places: list[Well]
@@ -78,7 +81,7 @@ def solved_run(
         return None if one is None or one.excess > enough + NOT_OUT else _stepped(one, effort)
     tries = [_tried(values, row, first, last, to_nominal, effort) for values in _makes(places)]
     useful = [one for one in tries if one is not None and one.excess <= enough + NOT_OUT]
-    useful.sort(key=lambda one: (one.excess if one.excess > NOT_OUT else 0.0, one.cost))
+    useful.sort(key=_measures)
     best: Run | None = None
     for one in useful:
         if best is not None and not _dearer(best, one):
@@ -141,10 +144,18 @@ def _width(value: Value) -> float:
     return high - low
 
 
+def _measures(one: Try) -> tuple[float, float, float]:
+    """What runs are sorted by; what is left out by rounding alone is nothing."""
+    excess = one.excess if one.excess > NOT_OUT else 0.0
+    return excess, one.unsure if one.unsure > NOT_OUT else 0.0, one.cost
+
+
 def _dearer(known: Run | Try, other: Run | Try) -> bool:
     """Whether another run of the same places leaves less out, or moves less for as much."""
     if abs(known.excess - other.excess) > NOT_OUT:
         return other.excess < known.excess
+    if abs(known.unsure - other.unsure) > NOT_OUT:
+        return other.unsure < known.unsure
     return other.cost < known.cost * (1 - SAME)
 
 
@@ -208,15 +219,16 @@ def _stepped(one: Try, effort: Effort) -> Run | None:
     rounded = in_steps(one.values, one.places, one.steps, one.exact, effort)
     if rounded is None:
         return None
-    weighed = one[:2] if rounded is one.exact else _weighed(one.places, one.steps, rounded)
+    weighed = one[:3] if rounded is one.exact else _weighed(one.places, one.steps, rounded)
     return Run(*weighed, list(one.values), one.exact, list(rounded))
 
 
 def _weighed(
     places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]
-) -> tuple[float, float]:
-    """By how much values leave broken findings out, and the movement they cost."""
+) -> tuple[float, float, float]:
+    """By how much values leave broken and undecided findings out, and the movement they cost."""
     given = price(places, steps, values)
     excess = math.fsum(distance for distance, weight in given if weight == PENALTY)
+    unsure = math.fsum(distance for distance, weight in given if weight == OPEN_PENALTY)
     cost = math.fsum(distance * weight for distance, weight in given if weight not in NO_MOVEMENT)
-    return excess, cost
+    return excess, unsure, cost

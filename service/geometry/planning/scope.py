@@ -59,7 +59,7 @@ AIMS = BEAMS | WHEEL_TOES | {"thrust", "thrust_difference", "kingpin_difference"
 """Quantities by the action that mends them; a single wheel's toe hangs on two."""
 
 
-THRUST, SKEW, SCRUB = (Told(name, same) for name in ("thrust", "skew", "scrub"))
+SKEW = Told("skew", same)
 
 
 class Scope:
@@ -85,11 +85,11 @@ class Scope:
             place = self.unknown.get(("slope", axle))
             if place is None:
                 continue
-            if places:
-                links.append(self._aim_link(axle))
             start = math.atan(self.solved.unknowns[place])
-            makes = self._makes(AIM, axle)
-            places.append([self._aim(axle, place, start, adjuster) for adjuster in makes])
+            made = [self._aim(axle, place, start, one) for one in self._makes(AIM, axle)]
+            if places:
+                links.append(self._aim_link(axle, [*places[-1], *made]))
+            places.append(made)
         return Row(places, links)
 
     def aim_of(self, axle: int) -> float | None:
@@ -169,7 +169,7 @@ class Scope:
 
     def _aim_told(self, axle: int, start: float, adjuster: Adjuster | None) -> Iterable[Told]:
         """What the aim of an axle makes; setback and skew of one that does not steer too."""
-        yield THRUST
+        yield Told("thrust", same, growth=self._growth(axle, start, adjuster))
         limits, pattern, numbers = self.limits, self.solved.pattern, self.solved.numbers
         behind = numbers[pattern.distance_of[axle]]
 
@@ -195,9 +195,20 @@ class Scope:
             yield Told("toe_left", lambda value: value - toe / 2)
             yield Told("toe_right", lambda value: toe / 2 - value, falls=True)
 
-    def _aim_link(self, rear: int) -> Link:
+    def _growth(self, axle: int, start: float, adjuster: Adjuster | None) -> float:
+        """Share by which an aim is less sure where its axle, turned to level, comes forward.
+
+        What a sight line shows over a shorter distance tells that much less of the aim.
+        """
+        if adjuster is None or adjuster.end is None:
+            return 0.0
+        behind: float = self.solved.numbers[self.solved.pattern.distance_of[axle]]
+        return max(-pivoted(adjuster, start, 0.0)[0] / behind, 0.0) if behind > 0 else 0.0
+
+    def _aim_link(self, rear: int, aims: Sequence[Value]) -> Link:
         start = 0.0
-        told = [SCRUB]
+        growth = max(self._growth(aim.axle, aim.start, aim.adjuster) for aim in aims)
+        told = [Told("scrub", same, growth=growth)]
         for name in AIM_LINKS:
             if self.limits.has(name, rear):
                 start = self._difference(rear, name)

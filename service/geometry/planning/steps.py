@@ -9,12 +9,12 @@ from service.geometry.planning.effort import Effort
 from service.geometry.planning.moving import amount_of, increment_of, moved_by
 from service.geometry.planning.rows import Value
 
-PENALTY = 1e4
+PENALTY = 1e5
 """What a finding costs outside its limits, by the unit: far more than any movement saves."""
 
-OPEN_PENALTY = PENALTY / 2
+OPEN_PENALTY = 3e2
 """The same of a finding that is merely undecided: drawn inside by a move that is made anyway, but
-no reason to move, and none to leave what is broken as it is."""
+no reason to move, and, however many there are, none to leave what is broken as it is."""
 
 NOT_OUT = 1e-10
 """Excess below this (metres, radians) is rounding."""
@@ -24,18 +24,22 @@ ON_STEP = 1e-9
 
 
 class Cost(NamedTuple):
-    """By how much findings stay out, and the movement: with steps no movement outweighs the first.
+    """By how much findings stay out, broken and undecided ones, and the movement.
 
-    Between two steps a whole step of movement is at stake, however little stays out.
+    With steps no movement outweighs the others: between two steps a whole step of it is at stake,
+    however little stays out.
     """
 
     excess: float
+    unsure: float
     movement: float
 
     def better_than(self, other: "Cost") -> bool:
-        """Less left out, else less movement."""
+        """Less left out, else less left undecided, else less movement."""
         if abs(self.excess - other.excess) > NOT_OUT:
             return self.excess < other.excess
+        if abs(self.unsure - other.unsure) > NOT_OUT:
+            return self.unsure < other.unsure
         return self.movement < other.movement * (1 - 1e-9)
 
 
@@ -88,7 +92,7 @@ def _by_branches(
     A branch whose cost without steps is no better than what was found with them is left.
     """
     best: list[float] | None = None
-    least = Cost(math.inf, math.inf)
+    least = Cost(math.inf, math.inf, math.inf)
     waiting = [(places, exact)]
     near = [value.start for value in values]
     while waiting and effort.spent():
@@ -113,9 +117,10 @@ def _by_branches(
 
 def _cost(places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]) -> Cost:
     given = price(places, steps, values)
-    excess = math.fsum(d * weight for d, weight in given if weight >= OPEN_PENALTY)
+    excess = math.fsum(distance for distance, weight in given if weight == PENALTY)
+    unsure = math.fsum(distance for distance, weight in given if weight == OPEN_PENALTY)
     movement = math.fsum(d * weight for d, weight in given if weight < OPEN_PENALTY)
-    return Cost(excess / PENALTY, movement)
+    return Cost(excess, unsure, movement)
 
 
 def _between_steps(
