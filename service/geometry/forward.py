@@ -2,11 +2,12 @@
 
 Each mark is exact up to a constant of its reading (standoff of a line, width of a rail, where a
 frame point lies), so that the difference of the marks of two states is what the reading changes by.
-Lengths in metres, angles in radians.
+Lengths in metres, angles in radians. Where numbers and unknowns of a pattern stand is looked up
+once a pattern: what is asked of every vehicle is arithmetic alone.
 """
 
-import math
 from collections.abc import Callable, Sequence
+from math import atan, cos, dist, hypot, sin, tan
 from typing import Any, NamedTuple
 
 from service.geometry.pattern import Pattern
@@ -15,8 +16,8 @@ from service.geometry.readings import (
     CasterSweep,
     FrameGap,
     KingpinSpan,
-    Reading,
     SetbackSpan,
+    Shape,
     Sightline,
     ToeScale,
     ToeWidth,
@@ -24,151 +25,218 @@ from service.geometry.readings import (
     WheelAngle,
 )
 
+NOTHING = -1
+"""Place of a 0 at the end: of an unknown that no reading reaches, of the pin's own distance."""
+
+Marks = tuple[float, ...]
+"""What the scales of one reading show, in the order of its names."""
+Shown = Callable[[Any, Sequence[float], Sequence[float]], Marks]
+"""Marks of a reading by what else it states (spread, baseline, turn), numbers and unknowns."""
+
 
 class State(NamedTuple):
-    """A vehicle as it stands: the numbers (distances, widths) and the unknowns of its pattern."""
+    """A vehicle as it stands: the numbers (distances, widths) and the unknowns of its pattern.
+
+    Each has a 0 at its end, so that whatever is not there has a place too.
+    """
 
     pattern: Pattern
-    numbers: Sequence[float]
-    unknowns: Sequence[float]
+    numbers: list[float]
+    unknowns: list[float]
 
-    def of(self, name: str, axle: int) -> float:
+
+def state_of(pattern: Pattern, numbers: Sequence[float], unknowns: Sequence[float]) -> State:
+    """The state of a vehicle as it was solved."""
+    return State(pattern, [*numbers, 0.0], [*unknowns, 0.0])
+
+
+class Gauge(NamedTuple):
+    """One reading of a pattern: names of its marks, which fields hold them as read, what it shows.
+
+    `show` takes the reading and the numbers and unknowns of a state.
+    """
+
+    names: tuple[str, ...]
+    read: slice
+    show: Shown
+
+
+def gauges_of(pattern: Pattern) -> list[Gauge]:
+    """The readings of a pattern in their order, worked out once a pattern."""
+    gauges: list[Gauge] | None = pattern.kept.get("gauges")
+    if gauges is None:
+        places = _Places(pattern)
+        gauges = pattern.kept["gauges"] = [
+            _gauge(places, shape) for shape in pattern.shape.readings
+        ]
+    return gauges
+
+
+def _gauge(places: "_Places", shape: Shape) -> Gauge:
+    names, read, showing = _KINDS[str(shape[0])]
+    return Gauge(names, read, showing(places, *shape[1:]))
+
+
+class _Places:
+    """Where the numbers and unknowns of an axle stand in a pattern."""
+
+    def __init__(self, pattern: Pattern) -> None:
+        self.pattern = pattern
+
+    def of(self, name: str, axle: int) -> int:
         """An unknown of an axle; one that no reading reaches counts as nothing."""
-        place = self.pattern.unknown_of.get((name, axle))
-        return 0.0 if place is None else self.unknowns[place]
+        return self.pattern.unknown_of.get((name, axle), NOTHING)
 
-    def distance(self, axle: int) -> float:
+    def distance(self, axle: int) -> int:
         """Distance rearward of an axle, metres; of axle 0, the pin, nothing."""
-        return 0.0 if axle == 0 else self.numbers[self.pattern.distance_of[axle]]
+        return self.pattern.distance_of.get(axle, NOTHING)
 
-    def half_width(self, axle: int) -> float:
-        """Half the width over an axle's tyres, metres."""
-        return self.numbers[self.pattern.width_of[axle]] / 2
+    def width(self, axle: int) -> int:
+        """Width over an axle's tyres, metres."""
+        return self.pattern.width_of[axle]
 
-    def aim(self, axle: int) -> float:
-        """Where the wheels aim, radians."""
-        return math.atan(self.of("slope", axle))
-
-    def beam(self, axle: int) -> float:
-        """How the beam stands, radians: its own skew where it steers."""
-        has_beam = ("beam", axle) in self.pattern.unknown_of
-        return math.atan(self.of("beam" if has_beam else "slope", axle))
+    def beam(self, axle: int) -> int:
+        """Tangent of how the beam stands: its own skew where it steers, else where it aims."""
+        own = self.of("beam", axle)
+        return self.of("slope", axle) if own == NOTHING else own
 
 
-Marks = tuple[tuple[str, float], ...]
+def _sightline(at: _Places, axle: int, carrier: int) -> Shown:
+    slope, toe, offset, aside = (
+        at.of("slope", axle),
+        at.of("toe", axle),
+        at.of("offset", axle),
+        at.of("offset", carrier),
+    )
+    behind, ahead, width = at.distance(axle), at.distance(carrier), at.width(axle)
+
+    def show(_: Sightline, v: Sequence[float], p: Sequence[float]) -> Marks:
+        aim, half_toe, half = atan(p[slope]), p[toe] / 2, v[width] / 2
+        reach, reference = v[behind] - v[ahead], p[aside]
+        forth, out = half * sin(aim), half * cos(aim)
+        right = p[offset] + out + (reach + forth) * tan(aim - half_toe) - reference
+        left = reference - (p[offset] - out + (reach - forth) * tan(aim + half_toe))
+        return left, right
+
+    return show
 
 
-def marks(reading: Reading, state: State) -> Marks:
-    """Name and value of each mark of a reading, up to the reading's constant."""
-    return _MARKS[type(reading)](reading, state)
+def _frame_gap(at: _Places, axle: int) -> Shown:
+    slope, offset, width = at.of("slope", axle), at.of("offset", axle), at.width(axle)
+
+    def show(_: FrameGap, v: Sequence[float], p: Sequence[float]) -> Marks:
+        out = v[width] / 2 * cos(atan(p[slope]))
+        return out - p[offset], out + p[offset]
+
+    return show
 
 
-def observed(reading: Reading) -> Marks:
-    """The marks as they were read, in the same order."""
-    names = MARK_NAMES[type(reading)]
-    return tuple((name, getattr(reading, field)) for name, field in names)
+def _setback_span(at: _Places, axle: int) -> Shown:
+    beam, behind = at.beam(axle), at.distance(axle)
+
+    def show(reading: SetbackSpan, v: Sequence[float], p: Sequence[float]) -> Marks:
+        back = reading.spread / 2 * sin(atan(p[beam]))
+        return v[behind] - back, v[behind] + back
+
+    return show
 
 
-MARK_NAMES: dict[type, tuple[tuple[str, str], ...]] = {
-    Sightline: (("left", "left"), ("right", "right")),
-    FrameGap: (("left", "left"), ("right", "right")),
-    SetbackSpan: (("left", "left"), ("right", "right")),
-    AxleSpan: (("left", "left"), ("right", "right")),
-    KingpinSpan: (("left", "left"), ("right", "right")),
-    ToeWidth: (("front", "front"), ("rear", "rear")),
-    ToeScale: (("toe", "slope"),),
-    WheelAngle: (("angle", "value"),),
-    CasterSweep: (
-        ("camber_left_turn", "camber_left_turn"),
-        ("camber_right_turn", "camber_right_turn"),
-    ),
-    Wedge: (("left", "left"), ("right", "right")),
-}
-
-
-def _sightline(reading: Sightline, state: State) -> Marks:
-    aim, toe = state.aim(reading.axle), state.of("toe", reading.axle)
-    offset, half = state.of("offset", reading.axle), state.half_width(reading.axle)
-    reach = state.distance(reading.axle) - state.distance(reading.reference)
-    reference = state.of("offset", reading.reference)
-    forth, out = half * math.sin(aim), half * math.cos(aim)
-    right = offset + out + (reach + forth) * math.tan(aim - toe / 2) - reference
-    left = reference - (offset - out + (reach - forth) * math.tan(aim + toe / 2))
-    return ("left", left), ("right", right)
-
-
-def _frame_gap(reading: FrameGap, state: State) -> Marks:
-    out = state.half_width(reading.axle) * math.cos(state.aim(reading.axle))
-    offset = state.of("offset", reading.axle)
-    return ("left", out - offset), ("right", out + offset)
-
-
-def _setback_span(reading: SetbackSpan, state: State) -> Marks:
-    back = reading.spread / 2 * math.sin(state.beam(reading.axle))
-    distance = state.distance(reading.axle)
-    return ("left", distance - back), ("right", distance + back)
+End = tuple[float, float]
+"""End of a beam: rearward of the reference point, and right of the frame's middle."""
 
 
 def _ends(
-    state: State, axle: int, spread: float
-) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Left and right end of a beam: rearward of the reference point, and right of the frame."""
-    beam = state.beam(axle)
-    back, out = spread / 2 * math.sin(beam), spread / 2 * math.cos(beam)
-    behind, aside = state.distance(axle), state.of("offset", axle)
-    return (behind - back, aside - out), (behind + back, aside + out)
+    at: _Places, axle: int
+) -> Callable[[float, Sequence[float], Sequence[float]], tuple[End, End]]:
+    """Left and right end of a beam, a spread apart."""
+    beam, behind, offset = at.beam(axle), at.distance(axle), at.of("offset", axle)
+
+    def ends(spread: float, v: Sequence[float], p: Sequence[float]) -> tuple[End, End]:
+        stand = atan(p[beam])
+        back, out = spread / 2 * sin(stand), spread / 2 * cos(stand)
+        return (v[behind] - back, p[offset] - out), (v[behind] + back, p[offset] + out)
+
+    return ends
 
 
-def _axle_span(reading: AxleSpan, state: State) -> Marks:
-    front = _ends(state, reading.front, reading.spread)
-    rear = _ends(state, reading.rear, reading.spread)
-    return ("left", math.dist(front[0], rear[0])), ("right", math.dist(front[1], rear[1]))
+def _axle_span(at: _Places, front: int, rear: int) -> Shown:
+    ahead, behind = _ends(at, front), _ends(at, rear)
+
+    def show(reading: AxleSpan, v: Sequence[float], p: Sequence[float]) -> Marks:
+        left, right = ahead(reading.spread, v, p)
+        rear_left, rear_right = behind(reading.spread, v, p)
+        return dist(left, rear_left), dist(right, rear_right)
+
+    return show
 
 
-def _kingpin_span(reading: KingpinSpan, state: State) -> Marks:
-    left, right = _ends(state, reading.axle, reading.spread)
-    return ("left", math.hypot(*left)), ("right", math.hypot(*right))
+def _kingpin_span(at: _Places, axle: int) -> Shown:
+    ends = _ends(at, axle)
+
+    def show(reading: KingpinSpan, v: Sequence[float], p: Sequence[float]) -> Marks:
+        left, right = ends(reading.spread, v, p)
+        return hypot(*left), hypot(*right)
+
+    return show
 
 
-def _toe_width(reading: ToeWidth, state: State) -> Marks:
-    lean = reading.baseline * math.tan(state.of("toe", reading.axle) / 2)
-    return ("front", -lean), ("rear", lean)
+def _toe_width(at: _Places, axle: int) -> Shown:
+    toe = at.of("toe", axle)
+
+    def show(reading: ToeWidth, _: Sequence[float], p: Sequence[float]) -> Marks:
+        lean = reading.baseline * tan(p[toe] / 2)
+        return -lean, lean
+
+    return show
 
 
-def _toe_scale(reading: ToeScale, state: State) -> Marks:
-    return (("toe", math.tan(state.of("toe", reading.axle))),)
+def _toe_scale(at: _Places, axle: int, _: bool) -> Shown:
+    toe = at.of("toe", axle)
+    return lambda reading, v, p: (tan(p[toe]),)
 
 
-def _wheel_angle(reading: WheelAngle, state: State) -> Marks:
-    if reading.angle == "toe":
-        sign = 1 if reading.side == "left" else -1
-        half = state.of("toe", reading.axle) / 2
-        return (("angle", half + sign * state.aim(reading.axle)),)
-    return (("angle", state.of(f"{reading.angle}_{reading.side}", reading.axle)),)
+def _wheel_angle(at: _Places, axle: int, side: str, angle: str) -> Shown:
+    if angle == "toe":
+        toe, slope, sign = at.of("toe", axle), at.of("slope", axle), 1 if side == "left" else -1
+        return lambda reading, v, p: (p[toe] / 2 + sign * atan(p[slope]),)
+    own = at.of(f"{angle}_{side}", axle)
+    return lambda reading, v, p: (p[own],)
 
 
-def _caster_sweep(reading: CasterSweep, state: State) -> Marks:
-    caster = state.of(f"caster_{reading.side}", reading.axle)
-    swing = caster * math.sin(reading.turn) * (1 if reading.side == "left" else -1)
-    return ("camber_left_turn", swing), ("camber_right_turn", -swing)
+def _caster_sweep(at: _Places, axle: int, side: str) -> Shown:
+    caster, sign = at.of(f"caster_{side}", axle), 1 if side == "left" else -1
+
+    def show(reading: CasterSweep, _: Sequence[float], p: Sequence[float]) -> Marks:
+        swing = p[caster] * sin(reading.turn) * sign
+        return swing, -swing
+
+    return show
 
 
-def _wedge(reading: Wedge, state: State) -> Marks:
-    return ("left", state.of("wedge_left", reading.axle)), (
-        "right",
-        state.of("wedge_right", reading.axle),
-    )
+def _wedge(at: _Places, axle: int) -> Shown:
+    left, right = at.of("wedge_left", axle), at.of("wedge_right", axle)
+    return lambda reading, v, p: (p[left], p[right])
 
 
-_MARKS: dict[type, Callable[[Any, State], Marks]] = {
-    Sightline: _sightline,
-    FrameGap: _frame_gap,
-    SetbackSpan: _setback_span,
-    AxleSpan: _axle_span,
-    KingpinSpan: _kingpin_span,
-    ToeWidth: _toe_width,
-    ToeScale: _toe_scale,
-    WheelAngle: _wheel_angle,
-    CasterSweep: _caster_sweep,
-    Wedge: _wedge,
+def _fields(reading: Any, *names: str) -> slice:
+    """Fields of a kind of reading that follow each other."""
+    first = reading._fields.index(names[0])
+    return slice(first, first + len(names))
+
+
+_SIDES = ("left", "right")
+_WIDTHS = ("front", "rear")
+_TURNS = ("camber_left_turn", "camber_right_turn")
+
+_KINDS: dict[str, tuple[tuple[str, ...], slice, Callable[..., Shown]]] = {
+    "sightline": (_SIDES, _fields(Sightline, *_SIDES), _sightline),
+    "frame_gap": (_SIDES, _fields(FrameGap, *_SIDES), _frame_gap),
+    "setback_span": (_SIDES, _fields(SetbackSpan, *_SIDES), _setback_span),
+    "axle_span": (_SIDES, _fields(AxleSpan, *_SIDES), _axle_span),
+    "kingpin_span": (_SIDES, _fields(KingpinSpan, *_SIDES), _kingpin_span),
+    "toe_width": (_WIDTHS, _fields(ToeWidth, *_WIDTHS), _toe_width),
+    "toe_scale": (("toe",), _fields(ToeScale, "slope"), _toe_scale),
+    "wheel_angle": (("angle",), _fields(WheelAngle, "value"), _wheel_angle),
+    "caster_sweep": (_TURNS, _fields(CasterSweep, *_TURNS), _caster_sweep),
+    "wedge": (_SIDES, _fields(Wedge, *_SIDES), _wedge),
 }

@@ -2,9 +2,10 @@
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
+from operator import sub
+from typing import Any, NamedTuple
 
-from service.geometry.forward import Marks, State, marks, observed
+from service.geometry.forward import Gauge, Marks, State, gauges_of
 from service.geometry.pattern import Pattern
 from service.geometry.planning.moving import pivoted
 from service.geometry.planning.rows import (
@@ -53,33 +54,27 @@ class Expectation(NamedTuple):
     marks: list[Mark]
 
 
-class Edge(NamedTuple):
-    """A state at an end of a band, or, where the band is open there, on the way to it."""
-
-    state: State
-    is_open: bool
-
-
 def moved(state: State, value: Value, after: float) -> State:
     """The state once a value is moved; the rest of the vehicle stays as it is."""
-    numbers, unknowns = state.numbers, list(state.unknowns)
+    pattern, numbers, unknowns = state
+    unknowns = unknowns.copy()
     if value.action == MATCH_WEDGES:
         # A wedge changes the caster of its side by its own taper.
         for unknown in value.unknowns:
             unknowns[unknown] += after - value.start
-        return State(state.pattern, numbers, unknowns)
+        return State(pattern, numbers, unknowns)
     if value.action not in (AIM, SQUARE):
         unknowns[value.unknowns[0]] = after
-        return State(state.pattern, numbers, unknowns)
+        return State(pattern, numbers, unknowns)
     unknowns[value.unknowns[0]] = math.tan(after)
     back, right = pivoted(value.adjuster, value.start, after)
     if back:
-        numbers = list(numbers)
-        numbers[state.pattern.distance_of[value.axle]] += back
-        offset = state.pattern.unknown_of.get(("offset", value.axle))
+        numbers = numbers.copy()
+        numbers[pattern.distance_of[value.axle]] += back
+        offset = pattern.unknown_of.get(("offset", value.axle))
         if offset is not None:
             unknowns[offset] += right
-    return State(state.pattern, numbers, unknowns)
+    return State(pattern, numbers, unknowns)
 
 
 def band(
@@ -89,18 +84,19 @@ def band(
 
     One that can't come within its limits is right from where it can come to inwards.
     """
-    lower, upper = -math.inf, math.inf
+    links, lower, upper = row.links, -math.inf, math.inf
     for limit in limits:
         lower, upper = max(lower, limit.lower), min(upper, limit.upper)
-    if number > 0 and row.links:
-        for limit in row.links[number - 1].limits:
-            lower = max(lower, values[number - 1] + limit.lower)
-            upper = min(upper, values[number - 1] + limit.upper)
-    if number < len(row.links):
-        for limit in row.links[number].limits:
-            lower = max(lower, values[number + 1] - limit.upper)
-            upper = min(upper, values[number + 1] - limit.lower)
-    return min(lower, values[number]), max(upper, values[number])
+    if links and number > 0:
+        at = values[number - 1]
+        for limit in links[number - 1].limits:
+            lower, upper = max(lower, at + limit.lower), min(upper, at + limit.upper)
+    if number < len(links):
+        at = values[number + 1]
+        for limit in links[number].limits:
+            lower, upper = max(lower, at - limit.upper), min(upper, at - limit.lower)
+    planned = values[number]
+    return min(lower, planned), max(upper, planned)
 
 
 class Scales:
@@ -109,76 +105,91 @@ class Scales:
     def __init__(self, readings: Sequence[Reading], start: State) -> None:
         self.readings = readings
         self.start = start
-        self.shown: dict[int, tuple[list[float], Marks]] = {}
+        self.shown: dict[int, tuple[Marks, Marks]] = {}  # At the start, and after the step before.
 
     def step(
-        self, value: Value, planned: float, within: tuple[float, float], before: State
+        self,
+        value: Value,
+        planned: float,
+        within: tuple[float, float],
+        before: State,
+        after: State,
     ) -> list[Expectation]:
         """Marks of every reading that a step changes, with what the band of its value allows."""
-        found = []
-        after, edges = moved(before, value, planned), list[Edge]()
-        for number in _readings_of(before.pattern, value.action, value.axle):
+        found, edges = [], list[Edge]()
+        for number, gauge in _showing(before.pattern, value.action, value.axle):
             reading = self.readings[number]
-            base, now = self.shown.get(number) or self._as_read(reading)
-            then = marks(reading, after)
-            self.shown[number] = base, then
-            if all(abs(t[1] - n[1]) < NOTICED for n, t in zip(now, then, strict=True)):
+            first, now = self.shown.get(number) or self._at_start(reading, gauge)
+            then = gauge.show(reading, after.numbers, after.unknowns)
+            self.shown[number] = first, then
+            if max(map(abs, map(sub, then, now))) < NOTICED:
                 continue
-            # An end that is planned itself shows what the step shows.
-            edges = edges or [
-                _edge(before, value, edge, planned - NUDGE, planned + NUDGE)
-                for edge in within
-                if edge != planned
-            ]
-            found.append(Expectation(number, _marks(reading, base, then, edges)))
+            edges = edges or _edges(value, planned, within, before)
+            found.append(Expectation(number, _marks(gauge, reading, first, then, edges)))
         return found
 
-    def _as_read(self, reading: Reading) -> tuple[list[float], Marks]:
-        """What a reading shows beyond its marks (standoff, width of a rail), and its marks."""
-        first = marks(reading, self.start)
-        seen = observed(reading)
-        return [s[1] - f[1] for s, f in zip(seen, first, strict=True)], first
+    def _at_start(self, reading: Reading, gauge: Gauge) -> tuple[Marks, Marks]:
+        first = gauge.show(reading, self.start.numbers, self.start.unknowns)
+        return first, first
 
 
-def _readings_of(pattern: Pattern, action: str, axle: int) -> list[int]:
-    """Places of the readings that can show what an action does to an axle, once a pattern."""
+def _showing(pattern: Pattern, action: str, axle: int) -> list[tuple[int, Gauge]]:
+    """The readings, by place, that can show what an action does to an axle, once a pattern."""
     key = ("shows", action, axle)
-    places: list[int] | None = pattern.kept.get(key)
-    if places is None:
-        kinds = SHOWS[action]
-        places = pattern.kept[key] = [
-            place
+    found: list[tuple[int, Gauge]] | None = pattern.kept.get(key)
+    if found is None:
+        kinds, gauges = SHOWS[action], gauges_of(pattern)
+        found = pattern.kept[key] = [
+            (place, gauges[place])
             for place, (kind, *axles) in enumerate(pattern.shape.readings)
             if kind in kinds and axle in axles[:2]
         ]
-    return places
+    return found
 
 
-def _edge(before: State, value: Value, edge: float, under: float, over: float) -> Edge:
-    """The state at an end of the band; where that is open, a state a little that way."""
-    if math.isfinite(edge):
-        return Edge(moved(before, value, edge), False)
-    return Edge(moved(before, value, over if edge > 0 else under), True)
+Edge = tuple[State, bool]
+"""The state at an end of a band, or, where the band is open there (True), on the way to it."""
 
 
-def _marks(reading: Reading, base: list[float], then: Marks, edges: Sequence[Edge]) -> list[Mark]:
-    """The marks after a step, and how far they may be off either way, without end if need be."""
-    at_edges = [(marks(reading, edge.state), edge.is_open) for edge in edges]
+def _edges(value: Value, planned: float, within: tuple[float, float], before: State) -> list[Edge]:
+    """The ends of a band but for one that is planned itself, which shows what the step shows."""
+    found: list[Edge] = []
+    for edge in within:
+        if edge == planned:
+            continue
+        is_open = math.isinf(edge)
+        at = planned + math.copysign(NUDGE, edge) if is_open else edge
+        found.append((moved(before, value, at), is_open))
+    return found
+
+
+def _marks(
+    gauge: Gauge, reading: Reading, first: Marks, then: Marks, edges: Sequence[Edge]
+) -> list[Mark]:
+    """The marks after a step, and how far they may be off either way, without end if need be.
+
+    What a reading shows beyond its marks (standoff, width of a rail) is as it was at first.
+    """
+    at_edges = [(gauge.show(reading, at.numbers, at.unknowns), is_open) for at, is_open in edges]
+    read: Any = reading[gauge.read]
     found = []
-    for place, (name, value) in enumerate(then):
+    for place, name in enumerate(gauge.names):
+        own, value = read[place] - first[place], then[place]
         lower = upper = value
-        for edge, is_open in at_edges:
-            mark = edge[place][1]
+        for marks, is_open in at_edges:
+            mark = marks[place]
             if is_open and abs(mark - value) < NOTICED:
                 continue
             if mark < value:
                 lower = -math.inf if is_open else min(lower, mark)
             elif mark > value:
                 upper = math.inf if is_open else max(upper, mark)
-        own = base[place]
-        found.append(Mark(name, own + value, _told(own + lower), _told(own + upper)))
+        found.append(
+            Mark(
+                name,
+                own + value,
+                None if math.isinf(lower) else own + lower,
+                None if math.isinf(upper) else own + upper,
+            )
+        )
     return found
-
-
-def _told(mark: float) -> float | None:
-    return mark if math.isfinite(mark) else None

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from service.geometry.compiled import values_of
 from service.geometry.findings import Finding, Judgement, judge_again
-from service.geometry.forward import State
+from service.geometry.forward import State, state_of
 from service.geometry.planning.adjusters import Adjuster
 from service.geometry.planning.candidates import Sureness
 from service.geometry.planning.choose import Choice, choose
@@ -83,7 +83,7 @@ def plan(
     advice = next_reading(solved, findings, sureness) if UNDETERMINED in states else None
     if NONCONFORMING not in states:
         return Plan(advice, [], None, None, [])
-    start = State(solved.pattern, solved.numbers, solved.unknowns)
+    start = state_of(solved.pattern, solved.numbers, solved.unknowns)
     scope = Scope(solved, Limits(solved, findings, rule), adjusters())
     scales = Scales(readings, start)
     state, moves = start, list[Move]()
@@ -96,8 +96,9 @@ def plan(
 
 def predict(solved: Solved, state: State) -> Solved:
     """The solution as it will be in a state, its uncertainties those of the readings at hand."""
-    values = values_of(solved.pattern, state.numbers, state.unknowns)
-    return solved._replace(numbers=state.numbers, unknowns=list(state.unknowns), values=values)
+    numbers, unknowns = state.numbers[:-1], state.unknowns[:-1]
+    values = values_of(solved.pattern, numbers, unknowns)
+    return solved._replace(numbers=numbers, unknowns=unknowns, values=values)
 
 
 def _remaining(before: Sequence[Finding], after: Sequence[Finding]) -> list[int]:
@@ -159,7 +160,7 @@ def _take(row: Row, choice: Choice, state: State, scales: Scales, moves: list[Mo
                 _amount_at(adjuster, value.start, within[0]),
                 _amount_at(adjuster, value.start, within[1]),
                 _because(row, number, value),
-                scales.step(value, after, within, before),
+                scales.step(value, after, within, before, state),
             )
         )
     return state
