@@ -16,6 +16,9 @@ GUARD = 1.6448536269514722
 INWARD = 1e-9
 """Share of the uncertainty by which a result stays inside, so that rounding can't tip it out."""
 
+APART = 12.0
+"""Limits further apart than so many uncertainties are guarded each by itself."""
+
 
 class Acceptance(NamedTuple):
     """Values judged conforming; `sure` is False where the uncertainty leaves none.
@@ -29,18 +32,22 @@ class Acceptance(NamedTuple):
     sure: bool
 
 
-@lru_cache(maxsize=16_384)
 def acceptance(lower: float | None, upper: float | None, u: float, rule: str) -> Acceptance:
     """Acceptance interval of a quantity of standard uncertainty `u` (its unit) between limits."""
     low = -math.inf if lower is None else lower
     high = math.inf if upper is None else upper
     if rule != GUARDED or u == 0:
         return Acceptance(low, high, True)
-    width = high - low
-    if width > 12 * u:
+    if high - low > APART * u:
         guard = (GUARD + INWARD) * u
         return Acceptance(low + guard, high - guard, True)
-    middle = (low + high) / 2
+    return _of_both(low, high, u)
+
+
+@lru_cache(maxsize=16_384)
+def _of_both(low: float, high: float, u: float) -> Acceptance:
+    """The same where both limits count at once."""
+    middle, width = (low + high) / 2, high - low
     if conformance_probability(middle, u, low, high) < CONFORMING_FROM:
         return Acceptance(middle - width / 4, middle + width / 4, False)
     reach = _reach(width / 2, u)

@@ -1,11 +1,12 @@
 """Findings as limits of the value that a plan moves: each quantity told back into it."""
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from service.geometry.findings import Finding
 from service.geometry.planning.acceptance import Acceptance, acceptance
+from service.geometry.planning.judged import judged_of
 from service.geometry.planning.rows import Limit
 from service.geometry.solve import Solved
 from service.geometry.verdict import GUARDED
@@ -29,13 +30,12 @@ ByLength = Callable[[float], ToValue]
 
 
 class Told(NamedTuple):
-    """A quantity that a value makes, and the way back; one that `falls` as the value rises.
+    """The way back from a quantity to the value that makes it; one that `falls` as that rises.
 
     `margin`: share by which its limits are drawn in; `growth`: share by which its uncertainty
     grows on the way.
     """
 
-    name: str
     to_value: ToValue
     margin: float = 0.0
     falls: bool = False
@@ -43,31 +43,38 @@ class Told(NamedTuple):
 
 
 class Limits:
-    """Turns the findings of one vehicle into limits, each worked out when it is asked for."""
+    """Turns the findings of one vehicle into limits, each worked out when it is asked for.
+
+    `broken`: for each action that mends what does not conform the axles where it does so, front
+    to rear as findings come.
+    """
 
     def __init__(self, solved: Solved, findings: Sequence[Finding], rule: str) -> None:
         self.solved = solved
         self.findings = findings
         self.rule = rule
-        self.by_place: dict[tuple[str, int], list[int]] = {}
-        self.broken: dict[int, set[str]] = {}
-        for number, finding in enumerate(findings):
-            quantity = solved.pattern.quantities[finding.quantity]
-            key = (quantity.name, quantity.axle)
-            self.by_place.setdefault(key, []).append(number)
+        self.judged = judged_of(solved.pattern, findings)
+        self.broken: dict[str, list[int]] = {}
+        for finding, mending in zip(findings, self.judged.mending, strict=True):
             if finding.verdict == NONCONFORMING:
-                self.broken.setdefault(quantity.axle, set()).add(quantity.name)
+                for action, axle in mending:
+                    axles = self.broken.setdefault(action, [])
+                    if axle not in axles:
+                        axles.append(axle)
 
-    def any_broken(self, names: frozenset[str], axle: int) -> bool:
-        """Whether a finding on one of these quantities of an axle does not conform."""
-        broken = self.broken.get(axle)
-        return broken is not None and not names.isdisjoint(broken)
+    def of(
+        self, key: str, axle: int, start: float, way_of: Callable[[str, int], Told | None]
+    ) -> tuple[list[Limit], float | None]:
+        """Limits of an axle's value (see `MAKES`) that stands at `start`, and its nominal.
 
-    def of(self, axle: int, start: float, told: Iterable[Told]) -> tuple[list[Limit], float | None]:
-        """Limits of a value that stands at `start`, and the nominal of the first row on it."""
-        limits, nominal = [], None
-        for way in told:
-            for number in self.by_place.get((way.name, axle), ()):
+        `way_of` tells by a quantity and the place of its finding how it hangs on the value, None
+        if it doesn't.
+        """
+        limits: list[Limit] = []
+        nominal = None
+        for name, number in self.judged.on[key, axle]:
+            way = way_of(name, number)
+            if way is not None:
                 limits.append(self._limit(number, start, way))
                 if nominal is None:
                     nominal = way.to_value(self.findings[number].target.nominal)
@@ -78,31 +85,27 @@ class Limits:
         value: float = self.solved.values[self.findings[number].quantity]
         return value
 
-    def length(self, name: str, axle: int) -> float:
-        """Length that a small angle of a quantity's last unknown makes: a spread, a baseline."""
-        number = self.by_place[name, axle][0]
+    def length(self, number: int) -> float:
+        """Length that a small angle of a finding's last unknown makes: a spread, a baseline."""
         told = self.solved.pattern.quantities[self.findings[number].quantity]
         level = [0.0] * len(self.solved.unknowns)
         return float(told.tell(self.solved.numbers, level, math)[1][-1])
 
-    def has(self, name: str, axle: int) -> bool:
-        """Whether any row judges this quantity of an axle."""
-        return (name, axle) in self.by_place
-
     def _limit(self, number: int, start: float, way: Told) -> Limit:
-        finding = self.findings[number]
-        target = finding.target
-        u = self.solved.uncertainties[finding.quantity] * (1 + way.growth)
+        """What one finding asks of a value."""
+        quantity, target, _, verdict = self.findings[number]
+        to_value, margin, falls, growth = way
+        u = self.solved.uncertainties[quantity] * (1 + growth)
         within = acceptance(target.lower, target.upper, u, self.rule)
-        low, high = _drawn_in(within, u if self.rule == GUARDED else 0.0, way.margin)
-        low = low if math.isinf(low) else way.to_value(low)
-        high = high if math.isinf(high) else way.to_value(high)
-        if way.falls:
+        low, high = _drawn_in(within, u if self.rule == GUARDED else 0.0, margin)
+        low = low if low == -math.inf else to_value(low)
+        high = high if high == math.inf else to_value(high)
+        if falls:
             low, high = -high if math.isinf(high) else high, -low if math.isinf(low) else low
         excess = max(low - start, start - high, 0.0)
-        is_out = finding.verdict != CONFORMING and excess > 0.0
-        broken = is_out and finding.verdict == NONCONFORMING
-        return Limit(number, low, high, broken, finding.verdict != CONFORMING, excess)
+        is_out = verdict != CONFORMING and excess > 0.0
+        broken = is_out and verdict == NONCONFORMING
+        return Limit(number, low, high, broken, verdict != CONFORMING, excess)
 
 
 def _drawn_in(within: Acceptance, u: float, margin: float) -> tuple[float, float]:
@@ -117,6 +120,9 @@ def _drawn_in(within: Acceptance, u: float, margin: float) -> tuple[float, float
 def same(value: float) -> float:
     """A quantity that is the value itself."""
     return value
+
+
+ITSELF = Told(same)
 
 
 def less(by: float) -> ToValue:

@@ -14,7 +14,15 @@ from service.geometry.planning.expect import Expectation, Mark, Scales, band, mo
 from service.geometry.planning.limits import CONFORMING, NONCONFORMING, Limits
 from service.geometry.planning.moving import amount_of, pivoted
 from service.geometry.planning.next_reading import UNDETERMINED, Advice, next_reading
-from service.geometry.planning.rows import Row, Value
+from service.geometry.planning.rows import (
+    AIM,
+    CENTRE,
+    MATCH_WEDGES,
+    SET_TOE,
+    SQUARE,
+    Row,
+    Value,
+)
 from service.geometry.planning.scope import Scope
 from service.geometry.readings import Reading
 from service.geometry.solve import Solved
@@ -118,27 +126,29 @@ def _choices(scope: Scope, to_nominal: bool) -> list[tuple[Row, Choice]]:
     one end takes its centre along, and is centred for where that will be.
     """
     broken = scope.limits.broken
-    axles = [axle for axle in scope.solved.pattern.shape.axles if axle[0] in broken]
-    aims = _chosen([scope.aims()], to_nominal)
-    squares = _chosen([scope.square(axle[0]) for axle in axles if axle[2]], to_nominal)
+    aims = _chosen([scope.aims()], to_nominal) if AIM in broken else []
+    squares = _chosen([scope.square(axle) for axle in broken.get(SQUARE, ())], to_nominal)
     shifts, aimed = dict[int, float](), dict[int, float]()
     for _, choice in (*aims, *squares):
         for value, after in zip(choice.values, choice.rounded, strict=True):
             shifts[value.axle] = pivoted(value.adjuster, value.start, after)[1]
-    for _, choice in aims:
-        aimed.update(
-            (v.axle, after) for v, after in zip(choice.values, choice.rounded, strict=True)
-        )
-    numbers = [axle[0] for axle in axles]
-    centres = _chosen([scope.centre(n, shifts.get(n, 0.0)) for n in numbers], to_nominal)
-    wedges = _chosen([scope.wedges(number) for number in numbers], to_nominal)
-    # A loosened tie rod turns as easily to nominal as to a limit, and toe wears tyres first.
-    toes = _chosen([scope.toe(n, aimed.get(n, scope.aim_of(n))) for n in numbers], to_nominal=True)
-    return [*centres, *aims, *squares, *wedges, *toes]
+            if value.action == AIM:
+                aimed[value.axle] = after
+    centres = [scope.centre(n, shifts.get(n, 0.0)) for n in broken.get(CENTRE, ())]
+    wedges = [scope.wedges(n) for n in broken.get(MATCH_WEDGES, ())]
+    toes = [scope.toe(n, aimed.get(n, scope.aim_of(n))) for n in broken.get(SET_TOE, ())]
+    return [
+        *_chosen(centres, to_nominal),
+        *aims,
+        *squares,
+        *_chosen(wedges, to_nominal),
+        # A loosened tie rod turns as easily to nominal as to a limit, and toe wears tyres first.
+        *_chosen(toes, to_nominal=True),
+    ]
 
 
-def _chosen(rows: Sequence[Row | None], to_nominal: bool) -> list[tuple[Row, Choice]]:
-    return [(row, choose(row, to_nominal)) for row in rows if row is not None]
+def _chosen(rows: Sequence[Row], to_nominal: bool) -> list[tuple[Row, Choice]]:
+    return [(row, choose(row, to_nominal)) for row in rows]
 
 
 def _take(row: Row, choice: Choice, state: State, scales: Scales, moves: list[Move]) -> State:

@@ -7,10 +7,12 @@ end shifts its centre, and toe of a wheel hangs on the aim.
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from service.geometry.planning.adjusters import LATERAL, LONGITUDINAL, TIE_ROD, WEDGE, Adjuster
+from service.geometry.planning.judged import AIMS_APART, MAKES, SIDES, WEDGES_APART
 from service.geometry.planning.limits import (
+    ITSELF,
     SPAN_MARGIN,
     ByLength,
     Limits,
@@ -45,21 +47,8 @@ NEED = {
 }
 """The adjuster that an action turns."""
 
-SIDES = ("left", "right")
-OF_SIDE = {side: (f"caster_{side}", f"wedge_{side}") for side in SIDES}
-WEDGE_LINKS = ("wedge_difference", "cross_caster")
-AIM_LINKS = ("scrub", "span_difference")
-
-OFFSETS = frozenset({"offset", "offset_difference"})
-BEAMS = frozenset({"setback", "skew"})
-WHEEL_TOES = frozenset({"toe_left", "toe_right"})
-TOES = WHEEL_TOES | {"toe", "toe_length"}
-WEDGES = frozenset({*OF_SIDE["left"], *OF_SIDE["right"], *WEDGE_LINKS})
-AIMS = BEAMS | WHEEL_TOES | {"thrust", "thrust_difference", "kingpin_difference", *AIM_LINKS}
-"""Quantities by the action that mends them; a single wheel's toe hangs on two."""
-
-
-SKEW = Told("skew", same)
+WayOf = Callable[[str, int], Told | None]
+"""How a quantity, judged by a finding at a place, hangs on a value."""
 
 
 class Scope:
@@ -73,18 +62,11 @@ class Scope:
         self.adjusters = adjusters
         self.unknown = solved.pattern.unknown_of
 
-    def aims(self) -> Row | None:
+    def aims(self) -> Row:
         """Aims of the axles that do not steer, front to rear."""
-        limits = self.limits
-        straight = [axle[0] for axle in self.solved.pattern.shape.axles if not axle[2]]
-        if not any(limits.any_broken(AIMS, axle) for axle in straight if axle in limits.broken):
-            return None
         places: list[list[Value]] = []
         links: list[Link] = []
-        for axle in straight:
-            place = self.unknown.get(("slope", axle))
-            if place is None:
-                continue
+        for axle, place in self.limits.judged.aims:
             start = math.atan(self.solved.unknowns[place])
             made = [self._aim(axle, place, start, one) for one in self._makes(AIM, axle)]
             if places:
@@ -97,44 +79,44 @@ class Scope:
         place = self.unknown.get(("slope", axle))
         return None if place is None else math.atan(self.solved.unknowns[place])
 
-    def square(self, axle: int) -> Row | None:
+    def square(self, axle: int) -> Row:
         """How the beam of a steered axle stands."""
-        if not self.limits.any_broken(BEAMS, axle):
-            return None
-        told = [SKEW]
-        if self.limits.has("setback", axle):
-            told.append(Told("setback", arc(self.limits.length("setback", axle))))
+
+        def way_of(name: str, number: int) -> Told:
+            return ITSELF if name == "skew" else Told(arc(self.limits.length(number)))
+
         place = self.unknown["beam", axle]
-        return self._single(SQUARE, axle, place, math.atan(self.solved.unknowns[place]), told)
+        return self._single(SQUARE, axle, place, math.atan(self.solved.unknowns[place]), way_of)
 
-    def centre(self, axle: int, shift: float) -> Row | None:
+    def centre(self, axle: int, shift: float) -> Row:
         """Offset of an axle whose centre will shift right by a length as it is turned later."""
-        if not self.limits.any_broken(OFFSETS, axle):
-            return None
-        told = [
-            Told("offset", less(shift)),
-            Told("offset_difference", lambda value: value / 2 - shift),
-        ]
+
+        def way_of(name: str, _: int) -> Told:
+            if name == "offset":
+                return Told(less(shift))
+            return Told(lambda value: value / 2 - shift)
+
         place = self.unknown["offset", axle]
-        return self._single(CENTRE, axle, place, self.solved.unknowns[place], told)
+        return self._single(CENTRE, axle, place, self.solved.unknowns[place], way_of)
 
-    def toe(self, axle: int, aim: float | None) -> Row | None:
+    def toe(self, axle: int, aim: float | None) -> Row:
         """Total toe of an axle whose aim will be as stated, None where nothing tells it."""
-        if not self.limits.any_broken(TOES, axle):
-            return None
-        told = [Told("toe", same)]
-        if self.limits.has("toe_length", axle):
-            told.append(Told("toe_length", tangent(self.limits.length("toe_length", axle))))
-        if aim is not None:
-            told.append(Told("toe_left", lambda value: 2 * (value - aim)))
-            told.append(Told("toe_right", lambda value: 2 * (value + aim)))
-        place = self.unknown["toe", axle]
-        return self._single(SET_TOE, axle, place, self.solved.unknowns[place], told)
 
-    def wedges(self, axle: int) -> Row | None:
+        def way_of(name: str, number: int) -> Told | None:
+            if name == "toe":
+                return ITSELF
+            if name == "toe_length":
+                return Told(tangent(self.limits.length(number)))
+            if aim is None:
+                return None
+            side = aim if name == "toe_left" else -aim
+            return Told(lambda value: 2 * (value - side))
+
+        place = self.unknown["toe", axle]
+        return self._single(SET_TOE, axle, place, self.solved.unknowns[place], way_of)
+
+    def wedges(self, axle: int) -> Row:
         """Wedge change of the left and the right side, 0 being as it is."""
-        if not self.limits.any_broken(WEDGES, axle):
-            return None
         places = [
             [
                 self._wedge(axle, side, adjuster)
@@ -142,12 +124,10 @@ class Scope:
             ]
             for side in SIDES
         ]
-        return Row(places, [Link(*self.limits.of(axle, 0.0, self._changes(axle, WEDGE_LINKS)))])
+        return Row(places, [Link(*self.limits.of(WEDGES_APART, axle, 0.0, self._change))])
 
-    def _single(
-        self, action: str, axle: int, place: int, start: float, told: Sequence[Told]
-    ) -> Row:
-        limits, nominal = self.limits.of(axle, start, told)
+    def _single(self, action: str, axle: int, place: int, start: float, way_of: WayOf) -> Row:
+        limits, nominal = self.limits.of(action, axle, start, way_of)
         makes = self._makes(action, axle)
         return Row(
             [[Value(action, axle, None, (place,), start, nominal, limits, a) for a in makes]], []
@@ -164,36 +144,46 @@ class Scope:
         return found or [None]
 
     def _aim(self, axle: int, place: int, start: float, adjuster: Adjuster | None) -> Value:
-        limits, nominal = self.limits.of(axle, start, self._aim_told(axle, start, adjuster))
+        def way_of(name: str, number: int) -> Told:
+            if name == "thrust":
+                growth = self._growth(axle, start, adjuster)
+                return Told(same, growth=growth) if growth else ITSELF
+            return self._way_of_aim(name, number, axle, start, adjuster)
+
+        limits, nominal = self.limits.of(AIM, axle, start, way_of)
         return Value(AIM, axle, None, (place,), start, nominal, limits, adjuster)
 
-    def _aim_told(self, axle: int, start: float, adjuster: Adjuster | None) -> Iterable[Told]:
-        """What the aim of an axle makes; setback and skew of one that does not steer too."""
-        yield Told("thrust", same, growth=self._growth(axle, start, adjuster))
-        limits, pattern, numbers = self.limits, self.solved.pattern, self.solved.numbers
-        behind = numbers[pattern.distance_of[axle]]
-
-        def at(by_distance: ByLength) -> ToValue:
-            if adjuster is None or adjuster.end is None:
-                return by_distance(behind)
-            return settled(
+    def _way_of_aim(
+        self, name: str, number: int, axle: int, start: float, adjuster: Adjuster | None
+    ) -> Told:
+        """What an aim makes besides; setback and skew of an axle that does not steer too."""
+        if name == "skew":
+            return ITSELF
+        if name == "setback":
+            return Told(arc(self.limits.length(number)))
+        if name in ("toe_left", "toe_right"):
+            half = self.solved.unknowns[self.unknown["toe", axle]] / 2
+            if name == "toe_left":
+                return Told(lambda value: value - half)
+            return Told(lambda value: half - value, falls=True)
+        by_distance = self._by_distance(name, axle)
+        behind = self.solved.numbers[self.solved.pattern.distance_of[axle]]
+        if adjuster is None or adjuster.end is None:
+            return Told(by_distance(behind))
+        return Told(
+            settled(
                 start,
                 lambda back: by_distance(behind + back),
                 lambda value: pivoted(adjuster, start, value)[0],
             )
+        )
 
-        if limits.has("thrust_difference", axle):
-            yield Told("thrust_difference", at(lambda distance: tangent(2 * distance)))
-        if limits.has("kingpin_difference", axle):
-            spread = numbers[pattern.spread_of["kingpin_span", axle]]
-            yield Told("kingpin_difference", at(lambda distance: _from_kingpin(distance, spread)))
-        if limits.has("setback", axle):
-            yield Told("setback", arc(limits.length("setback", axle)))
-        yield SKEW
-        if limits.has("toe_left", axle) or limits.has("toe_right", axle):
-            toe = self.solved.unknowns[self.unknown["toe", axle]]
-            yield Told("toe_left", lambda value: value - toe / 2)
-            yield Told("toe_right", lambda value: toe / 2 - value, falls=True)
+    def _by_distance(self, name: str, axle: int) -> ByLength:
+        """Way back of a quantity that also hangs on how far behind its axle stands."""
+        if name == "thrust_difference":
+            return lambda distance: tangent(2 * distance)
+        spread = self.solved.numbers[self.solved.pattern.spread_of["kingpin_span", axle]]
+        return lambda distance: _from_kingpin(distance, spread)
 
     def _growth(self, axle: int, start: float, adjuster: Adjuster | None) -> float:
         """Share by which an aim is less sure where its axle, turned to level, comes forward.
@@ -206,38 +196,33 @@ class Scope:
         return max(-pivoted(adjuster, start, 0.0)[0] / behind, 0.0) if behind > 0 else 0.0
 
     def _aim_link(self, rear: int, aims: Sequence[Value]) -> Link:
-        start = 0.0
-        growth = max(self._growth(aim.axle, aim.start, aim.adjuster) for aim in aims)
-        told = [Told("scrub", same, growth=growth)]
-        for name in AIM_LINKS:
-            if self.limits.has(name, rear):
-                start = self._difference(rear, name)
-                break
-        else:
+        judged = self.limits.judged.on[AIMS_APART, rear]
+        if not judged:
             return UNLINKED
-        if self.limits.has("span_difference", rear):
-            spread = self.limits.length("span_difference", rear)
-            told.append(Told("span_difference", arc(spread), SPAN_MARGIN))
-        return Link(*self.limits.of(rear, start, told))
 
-    def _difference(self, rear: int, name: str) -> float:
-        """Aim of the rear axle of a judged pair less that of its front one."""
-        number = self.limits.by_place[name, rear][0]
+        def way_of(name: str, number: int) -> Told:
+            if name == "scrub":
+                growth = max([self._growth(aim.axle, aim.start, aim.adjuster) for aim in aims])
+                return Told(same, growth=growth) if growth else ITSELF
+            return Told(arc(self.limits.length(number)), SPAN_MARGIN)
+
+        return Link(*self.limits.of(AIMS_APART, rear, self._difference(judged[0][1]), way_of))
+
+    def _difference(self, number: int) -> float:
+        """Aim of the rear axle of a pair that a finding judges less that of its front one."""
         quantity = self.solved.pattern.quantities[self.limits.findings[number].quantity]
-        front, back = (self.solved.unknowns[unknown] for unknown in quantity.unknowns)
-        return math.atan(back) - math.atan(front)
-
-    def _changes(self, axle: int, names: Iterable[str]) -> Iterable[Told]:
-        """Quantities that change as much as a wedge, or as two wedges differ, does."""
-        for name in names:
-            if self.limits.has(name, axle):
-                yield Told(name, less(self.limits.now(self.limits.by_place[name, axle][0])))
+        front, back = quantity.unknowns
+        return math.atan(self.solved.unknowns[back]) - math.atan(self.solved.unknowns[front])
 
     def _wedge(self, axle: int, side: str, adjuster: Adjuster | None) -> Value:
-        names = OF_SIDE[side]
-        unknowns = tuple(self.unknown[n, axle] for n in names if (n, axle) in self.unknown)
-        limits, nominal = self.limits.of(axle, 0.0, self._changes(axle, names))
+        places = [self.unknown.get((name, axle)) for name in MAKES[side]]
+        unknowns = tuple([place for place in places if place is not None])
+        limits, nominal = self.limits.of(side, axle, 0.0, self._change)
         return Value(MATCH_WEDGES, axle, side, unknowns, 0.0, nominal, limits, adjuster)
+
+    def _change(self, _: str, number: int) -> Told:
+        """A quantity that changes as much as a wedge, or as two wedges differ, does."""
+        return Told(less(self.limits.now(number)))
 
 
 def _from_kingpin(behind: float, over: float) -> ToValue:
