@@ -9,7 +9,6 @@ tolerance).
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
 ROUNDING = 1e-13
@@ -33,11 +32,6 @@ class Well(NamedTuple):
     upper: float = math.inf
     pulls: tuple[Pull, ...] = ()
 
-    def shifted(self, by: float) -> "Well":
-        """The well of a value that lies `by` higher."""
-        pulls = tuple([(low + by, high + by, weight) for low, high, weight in self.pulls])
-        return Well(self.lower + by, self.upper + by, pulls)
-
     def reflected(self, at: float) -> "Well":
         """The well of x where this is that of `at` less x."""
         pulls = tuple([(at - high, at - low, weight) for low, high, weight in self.pulls])
@@ -49,28 +43,37 @@ class Cost:
 
     __slots__ = ("kinks", "lower", "slope", "upper")
 
-    def __init__(self, slope: float = 0.0) -> None:
+    def __init__(
+        self,
+        slope: float = 0.0,
+        kinks: list[Kink] | None = None,
+        lower: float = -math.inf,
+        upper: float = math.inf,
+    ) -> None:
         self.slope = slope
-        self.kinks: list[Kink] = []
-        self.lower, self.upper = -math.inf, math.inf
+        self.kinks: list[Kink] = [] if kinks is None else kinks
+        self.lower, self.upper = lower, upper
 
     def added(self, well: Well) -> "Cost | None":
         """This and what a well costs; None where their limits leave nothing."""
-        total = Cost(self.slope)
-        total.lower, total.upper = max(self.lower, well.lower), min(self.upper, well.upper)
-        if total.lower > total.upper:
-            if total.lower > total.upper + ROUNDING:
+        lower, upper, pulls = well
+        if self.lower > lower:
+            lower = self.lower
+        if self.upper < upper:
+            upper = self.upper
+        if lower > upper:
+            if lower > upper + ROUNDING:
                 return None
-            total.lower = total.upper = (total.lower + total.upper) / 2
-        total.kinks = list(self.kinks)
-        for low, high, weight in well.pulls:
+            lower = upper = (lower + upper) / 2
+        slope, kinks = self.slope, self.kinks.copy()
+        for low, high, weight in pulls:
             if low > -math.inf:
-                total.slope -= weight
-                total.kinks.append((low, weight))
+                slope -= weight
+                kinks.append((low, weight))
             if high < math.inf:
-                total.kinks.append((high, weight))
-        total.kinks.sort()
-        return total
+                kinks.append((high, weight))
+        kinks.sort()
+        return Cost(slope, kinks, lower, upper)
 
     def least(self, near: float) -> float:
         """Where the function is least; where it is so all along a stretch, the place nearest."""
@@ -172,13 +175,17 @@ def price(
     places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]
 ) -> list[tuple[float, float]]:
     """Distance and weight of every pull that the values give way to."""
-    found = []
-    differences = [after - before for before, after in pairwise(values)]
-    for wells, at in ((places, values), (steps, differences)):
-        for well, value in zip(wells, at, strict=True):
-            for low, high, weight in well.pulls:
-                if value < low:
-                    found.append((low - value, weight))
-                elif value > high:
-                    found.append((value - high, weight))
+    found: list[tuple[float, float]] = []
+    for well, value in zip(places, values, strict=True):
+        _give_way(well, value, found)
+    for number, well in enumerate(steps):
+        _give_way(well, values[number + 1] - values[number], found)
     return found
+
+
+def _give_way(well: Well, value: float, found: list[tuple[float, float]]) -> None:
+    for low, high, weight in well.pulls:
+        if value < low:
+            found.append((low - value, weight))
+        elif value > high:
+            found.append((value - high, weight))

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from functools import cached_property
 from typing import NamedTuple
 
 from service.geometry.planning.effort import Effort
@@ -104,9 +105,17 @@ class Search:
         self.known: dict[tuple[int, int], Run | None] = {}
         # By how much each value, and each difference of two, is out where both stay.
         self.out = [_out(place[0].limits) for place in row.places]
-        self.apart = [0.0, *(_out(link.limits) for link in row.links)]
-        self.unsure = [_unsure(place[0].limits) for place in row.places]
-        self.unsure_apart = [0.0, *(_unsure(link.limits) for link in row.links)]
+        self.apart = [0.0, *[_out(link.limits) for link in row.links]]
+
+    @cached_property
+    def unsure(self) -> list[float]:
+        """By how much what is undecided of each value is out."""
+        return [_unsure(place[0].limits) for place in self.row.places]
+
+    @cached_property
+    def unsure_apart(self) -> list[float]:
+        """The same of each value's difference to the one before it."""
+        return [0.0, *[_unsure(link.limits) for link in self.row.links]]
 
     def only_one(self) -> Way | None:
         """The way that moves the one value that is out by itself, if that mends all there is.
@@ -173,8 +182,16 @@ class Search:
 
 
 def _out(limits: Sequence[Limit]) -> float:
-    return sum(limit.excess for limit in limits if limit.broken)
+    out = 0.0
+    for limit in limits:
+        if limit.broken:
+            out += limit.excess
+    return out
 
 
 def _unsure(limits: Sequence[Limit]) -> float:
-    return sum(limit.excess for limit in limits if limit.open and not limit.broken)
+    unsure = 0.0
+    for limit in limits:
+        if limit.open and not limit.broken:
+            unsure += limit.excess
+    return unsure

@@ -5,11 +5,11 @@ from collections.abc import Iterator, Sequence
 from itertools import product
 from typing import NamedTuple
 
-from service.geometry.planning.chain import Well, least_cost, price
+from service.geometry.planning.chain import Pull, Well, least_cost
 from service.geometry.planning.effort import Effort
 from service.geometry.planning.moving import increment_of, reach_of, weight_of
 from service.geometry.planning.rows import MATCH_WEDGES, Limit, Link, Row, Value
-from service.geometry.planning.steps import NOT_OUT, OPEN_PENALTY, PENALTY, in_steps
+from service.geometry.planning.steps import FAINT, NOT_OUT, OPEN_PENALTY, PENALTY, in_steps, weighed
 
 NEAR_NOMINAL = 0.25
 """Weight of a difference's own nominal beside that of each value's own."""
@@ -22,13 +22,6 @@ THICKER = 1e-4
 the one that leaves less wedge is made, on whichever side: so a mirrored vehicle gets the mirrored
 plan."""
 
-FAINT = 1e-5
-"""Weight of the nominal where a plan moves to limits: of values that cost the same movement those
-nearest to nominal are taken, which leaves the technician the widest bands. No movement's cost."""
-
-NO_MOVEMENT = frozenset({PENALTY, OPEN_PENALTY, FAINT})
-"""Weights of what costs, but is no movement."""
-
 SAME = 1e-6
 """Two choices whose movement differs by no more than this share are equally good."""
 
@@ -36,8 +29,8 @@ MOST_MAKES = 64
 """So many combinations of the adjusters that neighbours have are tried; of more, the furthest
 reaching adjuster of each."""
 
-NO_STEPS: list[Well] = []
-"""The steps of a value by itself."""
+Ends = tuple[float, float]
+ANYWHERE: Ends = (-math.inf, math.inf)
 
 
 class Run(NamedTuple):
@@ -95,19 +88,20 @@ def solved_run(
 def _tried(
     values: Sequence[Value], row: Row, first: int, last: int, to_nominal: bool, effort: Effort
 ) -> Try | None:
-    if None in [value.adjuster for value in values] or not effort.spent():
+    for value in values:
+        if value.adjuster is None:
+            return None
+    if not effort.spent():
         return None
-    size = len(row.places)
-    places = [_well(value, to_nominal, size) for value in values]
-    if size == 1:
-        steps = NO_STEPS
-    else:
-        steps = [_link_well(link, to_nominal) for link in row.links[first : last - 1]]
-        _anchor(places, row, first, last, to_nominal)
+    places = [
+        _well(value, row, at, first, last, to_nominal) for at, value in enumerate(values, first)
+    ]
+    steps = [_link_well(link, to_nominal) for link in row.links[first : last - 1]]
     exact = least_cost(places, steps, [value.start for value in values])
     if exact is None:
         return None
-    return Try(*_weighed(places, steps, exact), values, places, steps, exact)
+    excess, unsure, cost, _ = weighed(places, steps, exact)
+    return Try(excess, unsure, cost, values, places, steps, exact)
 
 
 def _makes(places: Sequence[list[Value]]) -> Iterator[tuple[Value, ...]]:
@@ -159,13 +153,15 @@ def _dearer(known: Run | Try, other: Run | Try) -> bool:
     return other.cost < known.cost * (1 - SAME)
 
 
-def _well(value: Value, to_nominal: bool, size: int) -> Well:
-    """Reach and limits of a value that moves in a row of a size, and what its movement costs."""
+def _well(value: Value, row: Row, at: int, first: int, last: int, to_nominal: bool) -> Well:
+    """Reach and limits of a value that moves with its run, and what its movement costs.
+
+    The neighbours of a run stay where they are, and bind its ends.
+    """
     adjuster = value.adjuster
     assert adjuster is not None, "only an adjuster moves a value"
-    weight, start = weight_of(adjuster), value.start
-    reach = reach_of(adjuster, start)
-    pulls = []
+    weight, start, size = weight_of(adjuster), value.start, len(row.places)
+    pulls: list[Pull] = []
     if to_nominal:
         if value.nominal is not None:
             pulls.append((value.nominal, value.nominal, weight))
@@ -175,60 +171,57 @@ def _well(value: Value, to_nominal: bool, size: int) -> Well:
     pulls.append((start, start, weight))
     if value.action == MATCH_WEDGES:
         pulls.append((-math.inf, start, weight * THICKER))
-    return _bounded(value.limits, reach, pulls)
+    within = _bounded(value.limits, reach_of(adjuster, start), pulls)
+    if at == first > 0:
+        link, ahead = row.links[at - 1], row.places[at - 1][0].start
+        within = _tied(link, to_nominal, within, pulls, ahead, 1)
+    if at + 1 == last < size:
+        link, behind = row.links[at], row.places[at + 1][0].start
+        within = _tied(link, to_nominal, within, pulls, behind, -1)
+    return Well(*within, tuple(pulls))
 
 
 def _link_well(link: Link, to_nominal: bool) -> Well:
-    pulls = []
+    pulls: list[Pull] = []
+    within = _tied(link, to_nominal, ANYWHERE, pulls, 0.0, 1)
+    return Well(*within, tuple(pulls))
+
+
+def _tied(
+    link: Link, to_nominal: bool, within: Ends, pulls: list[Pull], other: float, sign: int
+) -> Ends:
+    """Within which ends a link holds a value to another that stays: see `_bounded`."""
     if link.nominal is not None:
-        pulls.append((link.nominal, link.nominal, NEAR_NOMINAL if to_nominal else FAINT))
-    return _bounded(link.limits, (-math.inf, math.inf), pulls)
+        at = other + sign * link.nominal
+        pulls.append((at, at, NEAR_NOMINAL if to_nominal else FAINT))
+    return _bounded(link.limits, within, pulls, other, sign) if link.limits else within
 
 
 def _bounded(
-    limits: Sequence[Limit], within: tuple[float, float], pulls: list[tuple[float, float, float]]
-) -> Well:
-    """No finding goes further out than it is, and one that is out is drawn inside."""
+    limits: Sequence[Limit], within: Ends, pulls: list[Pull], other: float = 0.0, sign: int = 1
+) -> Ends:
+    """Ends that keep a value within limits; adds to `pulls` what draws it there.
+
+    No finding goes further out than it is, and one that is out is drawn inside. The limits are
+    those of the value less another (sign 1), or of the other less the value (-1).
+    """
     lower, upper = within
-    for _, low, high, is_broken, is_open, excess in limits:
+    for _, least, most, is_broken, is_open, excess in limits:
+        low, high = (other + least, other + most) if sign > 0 else (other - most, other - least)
         if low - excess > lower:
             lower = low - excess
         if high + excess < upper:
             upper = high + excess
         if is_open:
             pulls.append((low, high, PENALTY if is_broken else OPEN_PENALTY))
-    return Well(lower, upper, tuple(pulls))
-
-
-def _anchor(places: list[Well], row: Row, first: int, last: int, to_nominal: bool) -> None:
-    """Bind the ends of a run to their neighbours, which stay where they are."""
-    if first > 0:
-        step = _link_well(row.links[first - 1], to_nominal)
-        places[0] = _both(places[0], step.shifted(row.places[first - 1][0].start))
-    if last < len(row.places):
-        step = _link_well(row.links[last - 1], to_nominal)
-        places[-1] = _both(places[-1], step.reflected(row.places[last][0].start))
-
-
-def _both(one: Well, other: Well) -> Well:
-    pulls = one.pulls + other.pulls
-    return Well(max(one.lower, other.lower), min(one.upper, other.upper), pulls)
+    return lower, upper
 
 
 def _stepped(one: Try, effort: Effort) -> Run | None:
-    rounded = in_steps(one.values, one.places, one.steps, one.exact, effort)
+    excess, unsure, cost, values, places, steps, exact = one
+    rounded = in_steps(values, places, steps, exact, effort)
     if rounded is None:
         return None
-    weighed = one[:3] if rounded is one.exact else _weighed(one.places, one.steps, rounded)
-    return Run(*weighed, list(one.values), one.exact, list(rounded))
-
-
-def _weighed(
-    places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]
-) -> tuple[float, float, float]:
-    """By how much values leave broken and undecided findings out, and the movement they cost."""
-    given = price(places, steps, values)
-    excess = math.fsum(distance for distance, weight in given if weight == PENALTY)
-    unsure = math.fsum(distance for distance, weight in given if weight == OPEN_PENALTY)
-    cost = math.fsum(distance * weight for distance, weight in given if weight not in NO_MOVEMENT)
-    return excess, unsure, cost
+    if rounded is not exact:
+        excess, unsure, cost, _ = weighed(places, steps, rounded)
+    return Run(excess, unsure, cost, list(values), exact, list(rounded))

@@ -19,6 +19,10 @@ no reason to move, and, however many there are, none to leave what is broken as 
 NOT_OUT = 1e-10
 """Excess below this (metres, radians) is rounding."""
 
+FAINT = 1e-5
+"""Weight of the nominal where a plan moves to limits: of values that cost the same movement those
+nearest to nominal are taken, which leaves the technician the widest bands. No movement's cost."""
+
 ON_STEP = 1e-9
 """Share of an increment within which a position is on a step."""
 
@@ -115,12 +119,29 @@ def _by_branches(
     return best
 
 
+def weighed(
+    places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]
+) -> tuple[float, float, float, float]:
+    """By how much values leave broken and undecided findings out, and what else they cost.
+
+    That is the movement, and last how far they are from nominal, which is none.
+    """
+    excess = unsure = movement = faint = 0.0
+    for distance, weight in price(places, steps, values):
+        if weight == PENALTY:
+            excess += distance
+        elif weight == OPEN_PENALTY:
+            unsure += distance
+        elif weight == FAINT:
+            faint += distance * weight
+        else:
+            movement += distance * weight
+    return excess, unsure, movement, faint
+
+
 def _cost(places: Sequence[Well], steps: Sequence[Well], values: Sequence[float]) -> Cost:
-    given = price(places, steps, values)
-    excess = math.fsum(distance for distance, weight in given if weight == PENALTY)
-    unsure = math.fsum(distance for distance, weight in given if weight == OPEN_PENALTY)
-    movement = math.fsum(d * weight for d, weight in given if weight < OPEN_PENALTY)
-    return Cost(excess, unsure, movement)
+    excess, unsure, movement, faint = weighed(places, steps, values)
+    return Cost(excess, unsure, movement + faint)
 
 
 def _between_steps(
