@@ -18,6 +18,8 @@ KINDS = {kind.value: kind for kind in ReadingKind}
 ANGLED = (WheelAngle, CasterSweep, Wedge)
 """Readings in degrees."""
 
+Shown = tuple[float, float | None, float | None]
+
 
 def expectation(expected: planning.Expectation, intake: Intake, scale: Scale) -> Expectation:
     """One reading of the request as it must show once a step is right."""
@@ -39,10 +41,8 @@ def _pointer(place: int) -> str:
 
 def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
     name = reading.angle if isinstance(reading, WheelAngle) else mark.name
-    unit = _mark_unit(reading, scale)
-    value = _shown(mark.value, reading, scale)
-    lower = None if mark.lower is None else _shown(mark.lower, reading, scale)
-    upper = None if mark.upper is None else _shown(mark.upper, reading, scale)
+    unit = mark_unit(reading, scale)
+    value, lower, upper = shown(mark, reading, scale)
     return ExpectedMark(
         name=name,
         value=clean(value),
@@ -53,22 +53,34 @@ def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
     )
 
 
-def _mark_unit(reading: Reading, scale: Scale) -> EstimateUnit:
+def mark_unit(reading: Reading, scale: Scale) -> EstimateUnit:
     """The unit that a reading is read in."""
     angle = isinstance(reading, ANGLED)
     angle = angle or (isinstance(reading, ToeScale) and reading.baseline is None)
     return EstimateUnit.DEGREE if angle else scale.length
 
 
-def _shown(mark: float, reading: Reading, scale: Scale) -> float:
-    """A mark in the unit that the reading is read in."""
+def shown(mark: planning.Mark, reading: Reading, scale: Scale) -> Shown:
+    """A mark and its band in the unit that the reading is read in, an end None where it is open."""
     if isinstance(reading, ToeScale):
-        if reading.baseline is None:
-            return math.degrees(math.atan(mark))
-        return mark * reading.baseline * scale.per_metre
-    if isinstance(reading, ANGLED):
-        return mark * RADIAN
-    return mark * scale.per_metre
+        return (
+            _toe(mark.value, reading, scale),
+            None if mark.lower is None else _toe(mark.lower, reading, scale),
+            None if mark.upper is None else _toe(mark.upper, reading, scale),
+        )
+    factor = RADIAN if isinstance(reading, ANGLED) else scale.per_metre
+    _, value, lower, upper = mark
+    return (
+        value * factor,
+        None if lower is None else lower * factor,
+        None if upper is None else upper * factor,
+    )
+
+
+def _toe(slope: float, reading: ToeScale, scale: Scale) -> float:
+    if reading.baseline is None:
+        return math.degrees(math.atan(slope))
+    return slope * reading.baseline * scale.per_metre
 
 
 def _mark_text(

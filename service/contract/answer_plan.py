@@ -1,11 +1,12 @@
-"""Writes the correction plan of a solution."""
+"""Writes the correction plan of a solution as structs; `print_plan` prints what comes often."""
 
-import math
+from collections.abc import Sequence
 from functools import lru_cache
+from math import isinf
 from typing import NamedTuple
 
 from service.contract.answer_cautions import DENIED_TEXTS, SOUND
-from service.contract.answer_estimates import RADIAN, Scale, clean
+from service.contract.answer_estimates import NO_FRACTION, RADIAN, TENS, Scale, clean
 from service.contract.answer_expect import expectation
 from service.contract.estimates import EstimateUnit
 from service.contract.intake import Intake
@@ -22,11 +23,13 @@ from service.contract.solution import (
 )
 from service.contract.vehicle import AdjusterEnds
 from service.geometry.findings import Finding, Judgement, finding_id
+from service.geometry.pattern import Pattern
 from service.geometry.planning import plan as planning
 from service.geometry.planning.adjusters import LONGITUDINAL, TIE_ROD, WEDGE, Adjuster
 from service.geometry.planning.next_reading import Advice
 from service.geometry.planning.rows import CENTRE, MATCH_WEDGES, SET_TOE
 from service.geometry.planning.words import (
+    ANGLED,
     change_words,
     move_words,
     moved_words,
@@ -34,6 +37,7 @@ from service.geometry.planning.words import (
     remainder_words,
     size_words,
 )
+from service.geometry.quantities import Quantity
 from service.geometry.solve import Solved
 from service.geometry.wording import angle_words
 
@@ -65,7 +69,37 @@ def planned(
     scale: Scale,
 ) -> Planned:
     """Work out the plan and write its steps."""
-    worked = planning.plan(
+    worked = plan_of(request, intake, solved, findings, todo)
+    return written(request, intake, solved.pattern, findings, worked, scale)
+
+
+def written(
+    request: SolutionRequest,
+    intake: Intake,
+    pattern: Pattern,
+    findings: list[Finding],
+    worked: planning.Plan,
+    scale: Scale,
+) -> Planned:
+    """Write the steps of a plan that is worked out."""
+    steps = inspections(request)
+    ids = ids_of(pattern, findings)
+    if worked.advice is not None:
+        steps.append(asked_step(worked.advice, pattern, ids, scale))
+    steps += [move_step(move, intake, ids, scale) for move in worked.moves]
+    remaining = [remainder(worked, place, ids, scale) for place in worked.remaining]
+    return Planned(_numbered(steps), remaining, worked)
+
+
+def plan_of(
+    request: SolutionRequest,
+    intake: Intake,
+    solved: Solved,
+    findings: list[Finding],
+    todo: list[Judgement],
+) -> planning.Plan:
+    """Work out the plan, `planning.NOTHING` where all conforms."""
+    return planning.plan(
         solved,
         intake.readings,
         findings,
@@ -75,15 +109,11 @@ def planned(
         intake.sureness,
         request.plan_to is PlanGoal.NOMINAL,
     )
-    if worked is planning.NOTHING:
-        return Planned(_numbered(_inspections(request)), [], worked)
-    ids = [finding_id(solved.pattern.quantities[finding.quantity]) for finding in findings]
-    steps = _inspections(request)
-    if worked.advice is not None:
-        steps.append(_reading(worked.advice, solved, ids, scale))
-    steps += [_move(move, intake, ids, scale) for move in worked.moves]
-    remaining = [_remainder(worked, place, ids, scale) for place in worked.remaining]
-    return Planned(_numbered(steps), remaining, worked)
+
+
+def ids_of(pattern: Pattern, findings: Sequence[Finding | Judgement]) -> list[str]:
+    """The ids of findings, or of what is to be judged, in their order."""
+    return [finding_id(pattern.quantities[finding.quantity]) for finding in findings]
 
 
 def _numbered(steps: list[PlanStep]) -> list[PlanStep]:
@@ -116,7 +146,7 @@ def _step(action: PlanAction, text: str, **told: object) -> PlanStep:
     )
 
 
-def _inspections(request: SolutionRequest) -> list[PlanStep]:
+def inspections(request: SolutionRequest) -> list[PlanStep]:
     """What the conditions call in doubt comes first: it may change every reading."""
     if request.conditions is None or request.conditions == SOUND:
         return []
@@ -127,14 +157,15 @@ def _inspections(request: SolutionRequest) -> list[PlanStep]:
     ]
 
 
-def _reading(advice: Advice, solved: Solved, ids: list[str], scale: Scale) -> PlanStep:
+def asked_step(advice: Advice, pattern: Pattern, ids: list[str], scale: Scale) -> PlanStep:
+    """The reading that settles best what is undecided."""
     candidate = advice.candidate
     kind, axle, reference, side = candidate[:4]
     text = ""
     if scale.text:
         again = any(
             shape[0] == kind and axle in shape[1:3] and (side is None or side in shape)
-            for shape in solved.pattern.shape.readings
+            for shape in pattern.shape.readings
         )
         text = reading_words(kind, axle, reference, side, again=again)
     return _step(
@@ -148,10 +179,14 @@ def _reading(advice: Advice, solved: Solved, ids: list[str], scale: Scale) -> Pl
     )
 
 
-def _move(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> PlanStep:
+def move_step(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> PlanStep:
+    """One move, its number still to be set."""
     value, adjuster = move.value, move.value.adjuster
     assert adjuster is not None, "a move turns an adjuster"
     is_turn = adjuster.kind == LONGITUDINAL
+    size, lower, upper, exact, turns = figures_of(move, scale)
+    told, exact_told = texts_of(move, scale) if scale.text else ("", "")
+    unit = EstimateUnit.DEGREE if value.action in ANGLED else scale.length
     return PlanStep(
         step=0,
         action=ACTIONS[value.action],
@@ -161,21 +196,22 @@ def _move(move: planning.Move, intake: Intake, ids: list[str], scale: Scale) -> 
         side=_side(move),
         ends=ENDS[adjuster.end] if is_turn else None,
         direction=_direction(move),
-        amount=_amount(move, scale),
-        exact=_exact(move, scale),
-        turns=_turns(move.amount, adjuster),
+        amount=Amount(value=size, unit=unit, text=told, lower=lower, upper=upper),
+        exact=Amount(value=exact, unit=unit, text=exact_told),
+        turns=turns,
         expect=[expectation(expected, intake, scale) for expected in move.expect],
         because=[ids[place] for place in move.because],
         text=move_words(move, scale.unit, scale.denominator) if scale.text else "",
         measured_at=POINTS[adjuster.at] if is_turn else None,
-        spread=_spread(adjuster.spread, scale) if is_turn else None,
+        spread=spread_of(adjuster.spread, scale) if is_turn else None,
     )
 
 
 @lru_cache(maxsize=256)
-def _spread(metres: float, scale: Scale) -> Amount:
+def spread_of(metres: float, scale: Scale) -> Amount:
     """How far apart adjusting points lie, which few vehicles tell of themselves."""
-    return _length(metres, _words(metres, scale), scale)
+    text = size_words(metres, scale.unit, scale.denominator) if scale.text else ""
+    return Amount(value=clean(abs(metres) * scale.per_metre), unit=scale.length, text=text)
 
 
 def _turns(amount: float, adjuster: Adjuster) -> float | None:
@@ -211,56 +247,49 @@ def _direction(move: planning.Move) -> PlanDirection:
     return PlanDirection.FORWARD if adjuster.end == forward else PlanDirection.REARWARD
 
 
-def _amount(move: planning.Move, scale: Scale) -> Amount:
-    if _is_angle(move):
-        start = move.value.start
-        told = _angle(move.after - start, change_words(move) if scale.text else "")
-        band, factor = [edge - start for edge in move.band], RADIAN
+Figures = tuple[float, float | None, float | None, float, float | None]
+"""Of a move, as answered: the amount, its lower and upper end, the exact amount, turns."""
+
+
+def figures_of(move: planning.Move, scale: Scale) -> Figures:
+    """The numbers of a move but for its marks; an end is None where the band is open."""
+    start = move.value.start
+    if move.value.action in ANGLED:
+        size, exact, factor = move.after - start, move.exact - start, RADIAN
+        low, high = move.band[0] - start, move.band[1] - start
         is_positive = move.after > start
     else:
-        text = moved_words(move, scale.unit, scale.denominator) if scale.text else ""
-        told = _length(move.amount, text, scale)
-        band, factor = [move.least, move.most], scale.per_metre
-        is_positive = move.amount > 0
-    low, high = band if is_positive else (-band[1], -band[0])
-    told.lower = None if math.isinf(low) else clean(max(low, 0.0) * factor)
-    told.upper = None if math.isinf(high) else clean(high * factor)
-    return told
+        size, exact, factor = move.amount, move.exact_amount, scale.per_metre
+        low, high = move.least, move.most
+        is_positive = size > 0
+    if not is_positive:
+        low, high = -high, -low
+    lower = None if isinf(low) else max(low, 0.0) * factor
+    upper = None if isinf(high) else high * factor
+    adjuster = move.value.adjuster
+    # Written out, without calls of `clean`: a print works this out for each move.
+    return (
+        (abs(size) * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+        None if lower is None else (lower * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+        None if upper is None else (upper * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+        (abs(exact) * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+        None if adjuster is None or adjuster.pitch is None else _turns(move.amount, adjuster),
+    )
 
 
-def _exact(move: planning.Move, scale: Scale) -> Amount:
-    if _is_angle(move):
-        change = move.exact - move.value.start
-        return _angle(change, angle_words(change) if scale.text else "")
-    return _length(move.exact_amount, _words(move.exact_amount, scale), scale)
+def texts_of(move: planning.Move, scale: Scale) -> tuple[str, str]:
+    """The texts of the amount and of the exact one."""
+    if move.value.action in ANGLED:
+        return change_words(move), angle_words(move.exact - move.value.start)
+    return (
+        moved_words(move, scale.unit, scale.denominator),
+        size_words(move.exact_amount, scale.unit, scale.denominator),
+    )
 
 
-def _words(metres: float, scale: Scale) -> str:
-    return size_words(metres, scale.unit, scale.denominator) if scale.text else ""
-
-
-def _is_angle(move: planning.Move) -> bool:
-    return move.value.action in (SET_TOE, MATCH_WEDGES)
-
-
-def _angle(change: float, text: str) -> Amount:
-    return Amount(value=clean(abs(change) * RADIAN), unit=EstimateUnit.DEGREE, text=text)
-
-
-def _length(amount: float, text: str, scale: Scale) -> Amount:
-    return Amount(value=clean(abs(amount) * scale.per_metre), unit=scale.length, text=text)
-
-
-def _remainder(worked: planning.Plan, place: int, ids: list[str], scale: Scale) -> Remainder:
-    assert worked.predicted is not None, "a plan was worked out"
-    assert worked.findings is not None, "a plan was worked out"
-    finding = worked.findings[place]
-    quantity = worked.predicted.pattern.quantities[finding.quantity]
-    value = worked.predicted.values[finding.quantity]
-    low, high = finding.target.lower, finding.target.upper
-    below = 0.0 if low is None else low - value
-    above = 0.0 if high is None else value - high
-    beyond = max(below, above, 0.0)
+def remainder(worked: planning.Plan, place: int, ids: list[str], scale: Scale) -> Remainder:
+    """A finding that does not conform even after the plan."""
+    quantity, beyond = beyond_of(worked, place)
     factor = scale.per_metre if quantity.length else RADIAN
     text = ""
     if scale.text:
@@ -271,3 +300,15 @@ def _remainder(worked: planning.Plan, place: int, ids: list[str], scale: Scale) 
         unit=scale.length if quantity.length else EstimateUnit.DEGREE,
         text=text,
     )
+
+
+def beyond_of(worked: planning.Plan, place: int) -> tuple[Quantity, float]:
+    """What a finding judges, and how far beyond its limit that stays (metres, radians)."""
+    assert worked.predicted is not None, "a plan was worked out"
+    assert worked.findings is not None, "a plan was worked out"
+    finding = worked.findings[place]
+    value = worked.predicted.values[finding.quantity]
+    low, high = finding.target.lower, finding.target.upper
+    below = 0.0 if low is None else low - value
+    above = 0.0 if high is None else value - high
+    return worked.predicted.pattern.quantities[finding.quantity], max(below, above, 0.0)

@@ -21,9 +21,10 @@ from service.contract.answer import (
 from service.contract.answer_cautions import SAFETY, SOUND, cautions_of
 from service.contract.answer_estimates import Scale, scale_of
 from service.contract.answer_findings import CONFORMING, Form, forms_of_findings
-from service.contract.answer_plan import Planned, planned
+from service.contract.answer_plan import plan_of
 from service.contract.intake import intake_of
 from service.contract.print_geometry import GeometryPrint, PredictionPrint
+from service.contract.print_plan import PlanPrint
 from service.contract.print_running import RunningPrint
 from service.contract.replies import encoded
 from service.contract.solution import Solution, SolutionRequest
@@ -32,6 +33,7 @@ from service.geometry.findings import Finding as Judged
 from service.geometry.findings import Judgement
 from service.geometry.latest import Latest
 from service.geometry.pattern import Pattern
+from service.geometry.planning.plan import Plan
 
 EARNED = 3
 """Vehicles of a kind that are written as structs before a stencil is cut, which costs ten times as
@@ -99,6 +101,7 @@ class SolutionPrint:
         self.stencil = Stencil(form, geometry.settled, numbers)
         self.places = self.stencil.places_in_row(range(words, words + len(SECTIONS)))
         self.prediction = PredictionPrint(geometry)
+        self.plan = PlanPrint(pattern, todo, scale)
 
     def printed(self, request: SolutionRequest, worked: Worked) -> bytes:
         """The JSON of one solution."""
@@ -115,9 +118,9 @@ class SolutionPrint:
         intake, solved, todo, found = worked
         plan, prediction, remaining = EMPTY, NULL, EMPTY
         if request.plan and not (_all_conform(found) and request.conditions in UNSUSPICIOUS):
-            told = planned(request, intake, solved, found, todo, self.scale)
-            plan, remaining = _array(told.steps), _array(told.remaining)
-            prediction = self._prediction(told)
+            made = plan_of(request, intake, solved, found, todo)
+            plan, remaining = self.plan.printed(request, intake, made)
+            prediction = self._prediction(made)
         cautions = cautions_of(request, intake, solved, self.scale)
         return (
             plan,
@@ -133,8 +136,7 @@ class SolutionPrint:
         pattern = self.geometry.pattern
         return _assumed(pattern, u, self.scale) if pattern.assumed else EMPTY
 
-    def _prediction(self, planned: Planned) -> bytes:
-        plan = planned.plan
+    def _prediction(self, plan: Plan) -> bytes:
         if plan.predicted is None or plan.findings is None or not plan.moves:
             return NULL
         return self.prediction.printed(plan.predicted, plan.findings)

@@ -6,7 +6,7 @@ from service.geometry.finding_words import QUANTITY_NAMES, where_words
 from service.geometry.planning.adjusters import AT_ADJUSTERS, AT_AXLE_ENDS, AT_TAPE, TIE_ROD
 from service.geometry.planning.moving import increment_of
 from service.geometry.planning.plan import Move
-from service.geometry.planning.rows import AIM, CENTRE, MATCH_WEDGES, SQUARE
+from service.geometry.planning.rows import AIM, CENTRE, MATCH_WEDGES, SET_TOE, SQUARE
 from service.geometry.quantities import Quantity
 from service.geometry.wording import angle_words, length_words
 
@@ -31,6 +31,9 @@ MEASURED = {
 
 HUNDREDTH = math.radians(0.01)
 """The step that display texts of angles round to."""
+
+ANGLED = (SET_TOE, MATCH_WEDGES)
+"""Actions whose amount is an angle."""
 
 _STEP_WORDS = {"mm": "0.1 mm", "cm": "0.01 cm"}
 
@@ -60,20 +63,52 @@ def reading_words(
 
 def move_words(move: Move, unit: str, denominator: int) -> str:
     """What to move, which way, how far, and where that amount is measured."""
+    amount = amount_words(move, unit, denominator)
+    return move_sentence(move, amount, beside_words(move, unit, denominator))
+
+
+def move_sentence(move: Move, amount: str, beside: str) -> str:
+    """The same with the words of `amount_words` and `beside_words` as given."""
     axle, action = move.value.axle, move.value.action
     if action == CENTRE:
         side = "right" if move.amount > 0 else "left"
-        return f"Axle {axle}: shift it {_amount_words(move, unit, denominator)} to the {side}."
+        return f"Axle {axle}: shift it {amount} to the {side}."
     if action in (AIM, SQUARE):
-        return f"Axle {axle}: {_turn_words(move, unit, denominator)}"
+        return f"Axle {axle}: {_turn_sentence(move, amount, beside)}"
     if action == MATCH_WEDGES:
         way = "rear" if move.amount > 0 else "front"
         return (
-            f"Axle {axle}: change the {move.value.side} wedge by {change_words(move)}, thick "
+            f"Axle {axle}: change the {move.value.side} wedge by {amount}, thick "
             f"end further to the {way}. One wedge a side, never stacked. A stiff beam may follow "
             "by less: measure caster again."
         )
-    return f"Axle {axle}: {_toe_words(move)}"
+    return f"Axle {axle}: {_toe_sentence(move, amount, beside)}"
+
+
+def amount_words(move: Move, unit: str, denominator: int) -> str:
+    """How far to move, and how many steps or turns that is of what moves a length."""
+    if move.value.action in ANGLED:
+        return change_words(move)
+    adjuster, steps = move.value.adjuster, _steps_of(move)
+    text = moved_words(move, unit, denominator)
+    if adjuster is None:
+        return text
+    if adjuster.pitch is not None:  # A thread that is screwed to move an axle.
+        return f"{text} ({turns_words(move)} of its thread)"
+    if adjuster.increment is None:
+        return text
+    one = size_words(adjuster.increment, unit, denominator)
+    return f"{text} ({steps} {'step' if steps == 1 else 'steps'} of {one})"
+
+
+def beside_words(move: Move, unit: str, denominator: int) -> str:
+    """What is told beside the amount: the spread of an axle that is turned, turns of a tie rod."""
+    adjuster, action = move.value.adjuster, move.value.action
+    if adjuster is None:
+        return ""
+    if action in (AIM, SQUARE):
+        return length_words(adjuster.spread, unit, denominator)
+    return turns_words(move) if action == SET_TOE and adjuster.toe_per_turn() is not None else ""
 
 
 def size_words(metres: float, unit: str, denominator: int) -> str:
@@ -112,13 +147,20 @@ def turns_words(move: Move) -> str:
 
 def fitting(value: float, lower: float, upper: float, step: float) -> float:
     """The whole step nearest to a value that lies within limits; the value itself if none does."""
+    steps = steps_within(value, lower, upper, step)
+    return value if steps is None else steps * step
+
+
+def steps_within(value: float, lower: float, upper: float, step: float) -> int | None:
+    """How many whole steps lie nearest to a value and within limits; None if none do."""
     count = value / step
-    whole, other = math.floor(count), math.ceil(count)
+    whole = math.floor(count)
+    other = whole + (count > whole)
     if other - count < count - whole:
         whole, other = other, whole
     if lower <= whole * step <= upper:
-        return whole * step
-    return other * step if lower <= other * step <= upper else value
+        return whole
+    return other if lower <= other * step <= upper else None
 
 
 def step_of(unit: str, denominator: int) -> float:
@@ -133,27 +175,11 @@ def _steps_of(move: Move) -> int:
     return 0 if increment is None else round(abs(move.amount) / increment)
 
 
-def _amount_words(move: Move, unit: str, denominator: int) -> str:
-    """A length to move, and how many steps or turns of its adjuster that is."""
-    adjuster, steps = move.value.adjuster, _steps_of(move)
-    text = moved_words(move, unit, denominator)
-    if adjuster is None:
-        return text
-    if adjuster.pitch is not None:  # A thread that is screwed to move an axle.
-        return f"{text} ({turns_words(move)} of its thread)"
-    if adjuster.increment is None:
-        return text
-    one = size_words(adjuster.increment, unit, denominator)
-    return f"{text} ({steps} {'step' if steps == 1 else 'steps'} of {one})"
-
-
-def _turn_words(move: Move, unit: str, denominator: int) -> str:
+def _turn_sentence(move: Move, amount: str, over: str) -> str:
     adjuster = move.value.adjuster
     assert adjuster is not None, "a move turns an adjuster"
-    amount = _amount_words(move, unit, denominator)
     # Aiming further right takes the right end rearward.
     forward, rearward = ("left", "right") if move.amount > 0 else ("right", "left")
-    over = length_words(adjuster.spread, unit, denominator)
     where = f"measured {MEASURED[adjuster.at]}, {over} apart"
     if adjuster.end is None:
         return (
@@ -167,18 +193,16 @@ def _turn_words(move: Move, unit: str, denominator: int) -> str:
     )
 
 
-def _toe_words(move: Move) -> str:
+def _toe_sentence(move: Move, amount: str, turns: str) -> str:
     adjuster = move.value.adjuster
-    change = move.after - move.value.start
     way, turned, instead = (
-        ("in", "longer", "shorter") if change > 0 else ("out", "shorter", "longer")
+        ("in", "longer", "shorter")
+        if move.after > move.value.start
+        else ("out", "shorter", "longer")
     )
-    text = f"set total toe {change_words(move)} further {way}"
+    text = f"set total toe {amount} further {way}"
     if adjuster is not None and adjuster.toe_per_turn() is not None:
-        text += (
-            f": turn the tie rod {turns_words(move)} {turned} ({instead} if it lies ahead of the "
-            "axle)"
-        )
+        text += f": turn the tie rod {turns} {turned} ({instead} if it lies ahead of the axle)"
     return f"{text}. Clamp the tie rod and measure toe again."
 
 
@@ -195,13 +219,20 @@ def _number_of_turns(turns: float) -> str:
 
 def remainder_words(quantity: Quantity, beyond: float, unit: str, denominator: int) -> str:
     """What stays outside its limits even after the plan, by how much, and that no move helps."""
-    name = f"{where_words(quantity.axle, quantity.reference)}: {QUANTITY_NAMES[quantity.name]}"
     if not beyond:
+        return remainder_sentence(quantity, "")
+    size = size_words(beyond, unit, denominator) if quantity.length else angle_words(beyond)
+    return remainder_sentence(quantity, size)
+
+
+def remainder_sentence(quantity: Quantity, size: str) -> str:
+    """The same with the words of how far it stays outside as given, none where it comes within."""
+    name = f"{where_words(quantity.axle, quantity.reference)}: {QUANTITY_NAMES[quantity.name]}"
+    if not size:
         return (
             f"{name} comes within its limits, but too near to one of them to be sure of it. A "
             "surer reading would tell."
         )
-    size = size_words(beyond, unit, denominator) if quantity.length else angle_words(beyond)
     why = MENDED_ELSEWHERE.get(
         quantity.name, "no move that the adjusters allow was found to bring it inside"
     )

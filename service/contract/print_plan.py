@@ -1,0 +1,147 @@
+"""Prints the steps of a plan: the JSON that `answer_plan` would give, by what is kept of each kind.
+
+What comes rarely is written as structs. Both ways give the same bytes.
+"""
+
+from collections.abc import Sequence
+from math import isfinite
+
+import msgspec
+
+from service.contract.answer_estimates import RADIAN, Scale, clean
+from service.contract.answer_plan import (
+    asked_step,
+    beyond_of,
+    ids_of,
+    inspections,
+    move_step,
+    remainder,
+)
+from service.contract.cut import Cut, gap, text_gap
+from service.contract.intake import Intake
+from service.contract.print_move import MovePrint
+from service.contract.print_words import plan_words
+from service.contract.replies import encoded
+from service.contract.solution import SolutionRequest
+from service.geometry.findings import Judgement
+from service.geometry.latest import Latest
+from service.geometry.pattern import Pattern
+from service.geometry.planning.next_reading import Advice
+from service.geometry.planning.plan import Move, Plan
+from service.geometry.planning.words import remainder_sentence
+
+EARNED = 2
+"""Moves of a kind that are written as structs before one is cut."""
+
+MOST_KEPT = 1024
+"""Kinds of moves, of readings asked for and of remainders that are kept, of some 4 kB at most."""
+
+EMPTY = b"[]"
+
+_encode = msgspec.json.Encoder().encode
+
+
+class PlanPrint:
+    """Prints the plans of vehicles of a pattern that are judged by the same rows."""
+
+    def __init__(self, pattern: Pattern, todo: Sequence[Judgement], scale: Scale) -> None:
+        self._pattern = pattern
+        self._scale = scale
+        self._ids = ids_of(pattern, todo)
+
+    def printed(self, request: SolutionRequest, intake: Intake, plan: Plan) -> tuple[bytes, bytes]:
+        """The JSON of all steps, and of what remains outside."""
+        steps = _inspections(request)
+        if plan.advice is not None:
+            steps.append(self._asked(plan.advice, len(steps) + 1))
+        if plan.moves:
+            places = intake.places
+            for number, move in enumerate(plan.moves, len(steps) + 1):
+                steps.append(self._move(move, number, intake, places))
+        if not plan.remaining:
+            return _array(steps), EMPTY
+        return _array(steps), _array([self._remainder(plan, place) for place in plan.remaining])
+
+    def _asked(self, advice: Advice, number: int) -> bytes:
+        """The reading that is asked for."""
+        key = (self, number, advice.candidate[:4], tuple(advice.findings))
+        text = _asked.get(key)
+        if text is None:
+            step = asked_step(advice, self._pattern, self._ids, self._scale)
+            step.step = number
+            text = encoded(step)
+            _asked.keep(key, text)
+        return text
+
+    def _move(self, move: Move, number: int, intake: Intake, places: list[int]) -> bytes:
+        value = move.value
+        adjuster = value.adjuster
+        assert adjuster is not None, "a move turns an adjuster"
+        # All that the fixed part of a step hangs on.
+        key = (
+            self,
+            *value[:3],
+            adjuster.kind,
+            adjuster.end,
+            adjuster.at,
+            adjuster.pitch is None,
+            adjuster.arm is None,
+            move.amount > 0,
+            move.after > value.start,
+            tuple(move.because),
+            tuple([(expected.reading, places[expected.reading]) for expected in move.expect]),
+        )
+        found = _moves.get(key, 0)
+        if isinstance(found, int):
+            if found < EARNED:
+                _moves.keep(key, found + 1)
+                return self._written(move, number, intake)
+            found = MovePrint(move, intake, self._ids, self._scale)
+            _moves.keep(key, found)
+        return found.printed(move, number, intake) or self._written(move, number, intake)
+
+    def _written(self, move: Move, number: int, intake: Intake) -> bytes:
+        """A move by its struct; raises `NotFiniteError` for a number that is not finite."""
+        step = move_step(move, intake, self._ids, self._scale)
+        step.step = number
+        return encoded(step)
+
+    def _remainder(self, plan: Plan, place: int) -> bytes:
+        quantity, beyond = beyond_of(plan, place)
+        if not beyond or not isfinite(beyond):
+            return encoded(remainder(plan, place, self._ids, self._scale))
+        scale = self._scale
+        key = (self, place)
+        cut = _remainders.get(key)
+        if cut is None:
+            form = remainder(plan, place, self._ids, scale)
+            form.beyond = gap(0)
+            if scale.text:
+                form.text = remainder_sentence(quantity, text_gap(1))
+            cut = Cut(form)
+            _remainders.keep(key, cut)
+        factor, size = RADIAN, b""
+        if quantity.length:
+            factor = scale.per_metre
+        if scale.text:
+            words = plan_words(scale)
+            size = words.size(beyond) if quantity.length else words.angles.nearest(beyond)
+        return cut.filled((_encode(clean(beyond * factor)), size))
+
+
+_asked = Latest[tuple[object, ...], bytes](MOST_KEPT)
+_moves = Latest[tuple[object, ...], MovePrint | int](MOST_KEPT)
+_remainders = Latest[tuple[PlanPrint, int], Cut](MOST_KEPT)
+
+
+def _inspections(request: SolutionRequest) -> list[bytes]:
+    steps = inspections(request)
+    if not steps:
+        return []
+    for number, step in enumerate(steps, 1):
+        step.step = number
+    return list(map(encoded, steps))
+
+
+def _array(items: list[bytes]) -> bytes:
+    return b"[" + b",".join(items) + b"]"
