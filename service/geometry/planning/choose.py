@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import NamedTuple
 
+from service.geometry.planning.alone import mended_alone
 from service.geometry.planning.effort import Effort
 from service.geometry.planning.rows import MATCH_WEDGES, Limit, Row, Value
 from service.geometry.planning.runs import SAME, Run, solved_run
@@ -62,6 +63,9 @@ def choose(row: Row, to_nominal: bool) -> Choice:
     movement, the front ones on a tie.
     Where no allowed movement reaches all limits, whatever leaves the least of them out.
     """
+    at_once = mended_alone(row, to_nominal)
+    if at_once is not None:
+        return _one_moved(row, *at_once)
     size = len(row.places)
     if size == 1:
         return _alone(row, to_nominal)
@@ -83,6 +87,14 @@ def choose(row: Row, to_nominal: bool) -> Choice:
         values[first:last], exact[first:last] = run.values, run.exact
         rounded[first:last] = run.rounded
     return Choice(values, exact, rounded, best.excess)
+
+
+def _one_moved(row: Row, place: int, after: float) -> Choice:
+    """The choice to move one value, to where its adjuster can bring it."""
+    values = [place[0] for place in row.places]
+    exact = [value.start for value in values]
+    exact[place] = after
+    return Choice(values, exact, exact, 0.0)
 
 
 def _alone(row: Row, to_nominal: bool) -> Choice:

@@ -14,8 +14,7 @@ from service.geometry.planning.rows import (
     MATCH_WEDGES,
     SET_TOE,
     SQUARE,
-    Limit,
-    Row,
+    Bound,
     Value,
 )
 from service.geometry.readings import Reading
@@ -77,25 +76,17 @@ def moved(state: State, value: Value, after: float) -> State:
     return State(pattern, numbers, unknowns)
 
 
-def band(
-    row: Row, values: Sequence[float], number: int, limits: Sequence[Limit]
-) -> tuple[float, float]:
-    """Between which values one may be, the others being as planned.
+def band(bounds: Sequence[Bound], planned: float) -> tuple[float, float]:
+    """Between which values one is right that is planned as stated, the others being as planned.
 
     One that can't come within its limits is right from where it can come to inwards.
     """
-    links, lower, upper = row.links, -math.inf, math.inf
-    for limit in limits:
-        lower, upper = max(lower, limit.lower), min(upper, limit.upper)
-    if links and number > 0:
-        at = values[number - 1]
-        for limit in links[number - 1].limits:
-            lower, upper = max(lower, at + limit.lower), min(upper, at + limit.upper)
-    if number < len(links):
-        at = values[number + 1]
-        for limit in links[number].limits:
-            lower, upper = max(lower, at - limit.upper), min(upper, at - limit.lower)
-    planned = values[number]
+    lower, upper = -math.inf, math.inf
+    for low, high, _ in bounds:
+        if low > lower:
+            lower = low
+        if high < upper:
+            upper = high
     return min(lower, planned), max(upper, planned)
 
 

@@ -20,8 +20,11 @@ from service.geometry.planning.rows import (
     MATCH_WEDGES,
     SET_TOE,
     SQUARE,
+    Bound,
+    Limit,
     Row,
     Value,
+    bounds_on,
 )
 from service.geometry.planning.scope import Scope
 from service.geometry.readings import Reading
@@ -153,45 +156,47 @@ def _chosen(rows: Sequence[Row], to_nominal: bool) -> list[tuple[Row, Choice]]:
 
 def _take(row: Row, choice: Choice, state: State, scales: Scales, moves: list[Move]) -> State:
     """Add the moves of one row, front to rear, and return the state after them."""
-    for number, value in enumerate(choice.values):
-        after, exact, adjuster = choice.rounded[number], choice.exact[number], value.adjuster
-        if after == value.start or adjuster is None:
+    values, _, rounded, _ = choice
+    for number, value in enumerate(values):
+        after, start, adjuster = rounded[number], value.start, value.adjuster
+        if after == start or adjuster is None:
             continue
         before, state = state, moved(state, value, after)
-        within = band(row, choice.rounded, number, value.limits)
+        exact, bounds = choice.exact[number], bounds_on(row, number, value.limits, rounded)
+        within, amount = band(bounds, after), amount_of(adjuster, start, after)
+        # What is planned as it was worked out is often an end of its band too.
+        known = {after: amount, -math.inf: -math.inf, math.inf: math.inf}
+        exact_amount, least, most = [
+            known[at] if at in known else amount_of(adjuster, start, at) for at in (exact, *within)
+        ]
         moves.append(
             Move(
                 value,
                 after,
                 exact,
-                amount_of(adjuster, value.start, after),
-                amount_of(adjuster, value.start, exact),
+                amount,
+                exact_amount,
                 within,
-                _amount_at(adjuster, value.start, within[0]),
-                _amount_at(adjuster, value.start, within[1]),
-                _because(row, number, value),
+                least,
+                most,
+                _because(row, bounds),
                 scales.step(value, after, within, before, state),
             )
         )
     return state
 
 
-def _amount_at(adjuster: Adjuster, start: float, edge: float) -> float:
-    """The amount at an end of a band, without end where that is open."""
-    return edge if math.isinf(edge) else amount_of(adjuster, start, edge)
-
-
-def _because(row: Row, number: int, value: Value) -> list[int]:
-    """Findings that the move mends: broken ones on the value or on a difference it is part of.
+def _because(row: Row, bounds: Sequence[Bound]) -> list[int]:
+    """Findings that a move mends: broken ones on the value or on a difference it is part of.
 
     A value that makes room for its neighbours moves for what is broken on them.
     """
-    limits = list(value.limits)
-    for link in row.links[max(number - 1, 0) : number + 1]:
-        limits += link.limits
-    broken = sorted({limit.finding for limit in limits if limit.broken})
-    if broken:
-        return broken
-    of_places = [limit for place in row.places for limit in place[0].limits]
-    of_links = [limit for link in row.links for limit in link.limits]
-    return sorted({limit.finding for limit in (*of_places, *of_links) if limit.broken})
+    limits = [limit for _, _, limit in bounds]
+    return _broken(limits) or _broken(
+        [limit for place in row.places for limit in place[0].limits]
+        + [limit for link in row.links for limit in link.limits]
+    )
+
+
+def _broken(limits: Sequence[Limit]) -> list[int]:
+    return sorted({limit.finding for limit in limits if limit.broken})

@@ -1,5 +1,6 @@
 """What a plan may move and what bounds it: values in a row, each with limits that findings set."""
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from service.geometry.planning.adjusters import Adjuster
@@ -55,3 +56,23 @@ class Row(NamedTuple):
 
 
 UNLINKED = Link([], None)
+
+
+Bound = tuple[float, float, Limit]
+"""Ends between which a limit keeps a value, and the limit."""
+
+
+def bounds_on(
+    row: Row, place: int, limits: Sequence[Limit], values: Sequence[float]
+) -> list[Bound]:
+    """What binds the value at a place of a row: its own `limits`, and its neighbours' `values`."""
+    found = [(limit.lower, limit.upper, limit) for limit in limits]
+    if place > 0:
+        at = values[place - 1]
+        for limit in row.links[place - 1].limits:
+            found.append((at + limit.lower, at + limit.upper, limit))
+    if place < len(row.links):
+        at = values[place + 1]
+        for limit in row.links[place].limits:
+            found.append((at - limit.upper, at - limit.lower, limit))
+    return found
