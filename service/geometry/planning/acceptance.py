@@ -4,7 +4,6 @@ The guard band of JCGM 106: the limits move inward until the probability of conf
 """
 
 import math
-from functools import lru_cache
 from math import erf
 from typing import NamedTuple
 
@@ -41,12 +40,6 @@ def acceptance(lower: float | None, upper: float | None, u: float, rule: str) ->
     if high - low > APART * u:
         guard = (GUARD + INWARD) * u
         return Acceptance(low + guard, high - guard, True)
-    return _of_both(low, high, u)
-
-
-@lru_cache(maxsize=16_384)
-def _of_both(low: float, high: float, u: float) -> Acceptance:
-    """The same where both limits count at once."""
     middle, width = (low + high) / 2, high - low
     if conformance_probability(middle, u, low, high) < CONFORMING_FROM:
         return Acceptance(middle - width / 4, middle + width / 4, False)

@@ -169,18 +169,20 @@ def _marks(
         lower = upper = value
         for marks, is_open in at_edges:
             mark = marks[place]
-            if is_open and abs(mark - value) < NOTICED:
-                continue
-            if mark < value:
-                lower = -math.inf if is_open else min(lower, mark)
-            elif mark > value:
-                upper = math.inf if is_open else max(upper, mark)
+            if is_open:
+                if abs(mark - value) < NOTICED:
+                    continue
+                mark = math.copysign(math.inf, mark - value)
+            if mark < lower:
+                lower = mark
+            elif mark > upper:
+                upper = mark
         found.append(
             Mark(
                 name,
                 own + value,
-                None if math.isinf(lower) else own + lower,
-                None if math.isinf(upper) else own + upper,
+                None if lower == -math.inf else own + lower,
+                None if upper == math.inf else own + upper,
             )
         )
     return found

@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from service.geometry.findings import Finding
-from service.geometry.planning.acceptance import Acceptance, acceptance
+from service.geometry.planning.acceptance import acceptance
 from service.geometry.planning.judged import judged_of
 from service.geometry.planning.rows import Limit
 from service.geometry.solve import Solved
@@ -45,22 +46,23 @@ class Told(NamedTuple):
 class Limits:
     """Turns the findings of one vehicle into limits, each worked out when it is asked for.
 
-    `broken`: for each action that mends what does not conform the axles where it does so, front
-    to rear as findings come.
+    `out`: places of the findings that do not conform. `broken`: for each action that mends one of
+    them the axles where it does so, front to rear as findings come.
     """
 
-    def __init__(self, solved: Solved, findings: Sequence[Finding], rule: str) -> None:
+    def __init__(
+        self, solved: Solved, findings: Sequence[Finding], out: Sequence[int], rule: str
+    ) -> None:
         self.solved = solved
         self.findings = findings
         self.rule = rule
         self.judged = judged_of(solved.pattern, findings)
         self.broken: dict[str, list[int]] = {}
-        for finding, mending in zip(findings, self.judged.mending, strict=True):
-            if finding.verdict == NONCONFORMING:
-                for action, axle in mending:
-                    axles = self.broken.setdefault(action, [])
-                    if axle not in axles:
-                        axles.append(axle)
+        for number in out:
+            for action, axle in self.judged.mending[number]:
+                axles = self.broken.setdefault(action, [])
+                if axle not in axles:
+                    axles.append(axle)
 
     def of(
         self, key: str, axle: int, start: float, way_of: Callable[[str, int], Told | None]
@@ -96,22 +98,24 @@ class Limits:
         quantity, target, _, verdict = self.findings[number]
         to_value, margin, falls, growth = way
         u = self.solved.uncertainties[quantity] * (1 + growth)
-        within = acceptance(target.lower, target.upper, u, self.rule)
-        low, high = _drawn_in(within, u if self.rule == GUARDED else 0.0, margin)
+        low, high = _inside(target.lower, target.upper, u, self.rule, margin)
         low = low if low == -math.inf else to_value(low)
         high = high if high == math.inf else to_value(high)
         if falls:
             low, high = -high if math.isinf(high) else high, -low if math.isinf(low) else low
-        excess = max(low - start, start - high, 0.0)
-        is_out = verdict != CONFORMING and excess > 0.0
-        broken = is_out and verdict == NONCONFORMING
-        return Limit(number, low, high, broken, verdict != CONFORMING, excess)
+        excess = low - start if start < low else start - high if start > high else 0.0
+        is_broken = verdict == NONCONFORMING and excess > 0.0
+        return Limit(number, low, high, is_broken, verdict != CONFORMING, excess)
 
 
-def _drawn_in(within: Acceptance, u: float, margin: float) -> tuple[float, float]:
-    """The interval less a little at each end, and never more than a quarter of it."""
+@lru_cache(maxsize=16_384)
+def _inside(
+    lower: float | None, upper: float | None, u: float, rule: str, margin: float
+) -> tuple[float, float]:
+    """Where a finding conforms, less a little at each end, and never more than a quarter of it."""
+    within = acceptance(lower, upper, u, rule)
     width = within.upper - within.lower
-    step = INSIDE * u + ROUNDING
+    step = INSIDE * u + ROUNDING if rule == GUARDED else ROUNDING
     if math.isfinite(width):
         step = min(step + margin * width, width / 4)
     return within.lower + step, within.upper - step

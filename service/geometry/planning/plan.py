@@ -13,7 +13,7 @@ from service.geometry.planning.choose import Choice, choose
 from service.geometry.planning.expect import Expectation, Mark, Scales, band, moved
 from service.geometry.planning.limits import CONFORMING, NONCONFORMING, Limits
 from service.geometry.planning.moving import amount_of, pivoted
-from service.geometry.planning.next_reading import UNDETERMINED, Advice, next_reading
+from service.geometry.planning.next_reading import Advice, next_reading
 from service.geometry.planning.rows import (
     AIM,
     CENTRE,
@@ -31,8 +31,6 @@ from service.geometry.readings import Reading
 from service.geometry.solve import Solved
 
 __all__ = ["NOTHING", "Expectation", "Mark", "Move", "Plan", "plan", "predict"]
-
-SETTLED = frozenset({CONFORMING})
 
 
 class Move(NamedTuple):
@@ -88,14 +86,15 @@ def plan(
     uncertainty of a reading that is yet to be taken; `to_nominal` moves what moves to its nominal
     value instead of just within limits. Toe is always set to nominal.
     """
-    states = {finding.verdict for finding in findings}
-    if states <= SETTLED:
+    unsettled = [place for place, found in enumerate(findings) if found.verdict != CONFORMING]
+    if not unsettled:
         return NOTHING
-    advice = next_reading(solved, findings, sureness) if UNDETERMINED in states else None
-    if NONCONFORMING not in states:
+    out = [place for place in unsettled if findings[place].verdict == NONCONFORMING]
+    advice = next_reading(solved, findings, sureness) if len(out) < len(unsettled) else None
+    if not out:
         return Plan(advice, [], None, None, [])
     start = state_of(solved.pattern, solved.numbers, solved.unknowns)
-    scope = Scope(solved, Limits(solved, findings, rule), adjusters())
+    scope = Scope(solved, Limits(solved, findings, out, rule), adjusters())
     scales = Scales(readings, start)
     state, moves = start, list[Move]()
     for row, choice in _choices(scope, to_nominal):
@@ -107,9 +106,17 @@ def plan(
 
 def predict(solved: Solved, state: State) -> Solved:
     """The solution as it will be in a state, its uncertainties those of the readings at hand."""
-    numbers, unknowns = state.numbers[:-1], state.unknowns[:-1]
-    values = values_of(solved.pattern, numbers, unknowns)
-    return solved._replace(numbers=numbers, unknowns=unknowns, values=values)
+    pattern, numbers, unknowns = state.pattern, state.numbers[:-1], state.unknowns[:-1]
+    return Solved(
+        pattern,
+        numbers,
+        unknowns,
+        solved.factors,
+        values_of(pattern, numbers, unknowns),
+        solved.uncertainties,
+        solved.run,
+        solved.doubtful,
+    )
 
 
 def _remaining(before: Sequence[Finding], after: Sequence[Finding]) -> list[int]:
@@ -118,7 +125,7 @@ def _remaining(before: Sequence[Finding], after: Sequence[Finding]) -> list[int]
         number
         for number, (was, now) in enumerate(zip(before, after, strict=True))
         if now.verdict != CONFORMING
-        and (was.verdict != now.verdict or now.verdict == NONCONFORMING)
+        and (now.verdict == NONCONFORMING or was.verdict != now.verdict)
     ]
 
 
@@ -128,25 +135,32 @@ def _choices(scope: Scope, to_nominal: bool) -> list[tuple[Row, Choice]]:
     Aims and beams are chosen before centring, though moved after it: an axle that pivots about
     one end takes its centre along, and is centred for where that will be.
     """
-    broken = scope.limits.broken
+    broken, chosen = scope.limits.broken, list[tuple[Row, Choice]]()
     aims = _chosen([scope.aims()], to_nominal) if AIM in broken else []
     squares = _chosen([scope.square(axle) for axle in broken.get(SQUARE, ())], to_nominal)
-    shifts, aimed = dict[int, float](), dict[int, float]()
-    for _, choice in (*aims, *squares):
-        for value, after in zip(choice.values, choice.rounded, strict=True):
-            shifts[value.axle] = pivoted(value.adjuster, value.start, after)[1]
-            if value.action == AIM:
-                aimed[value.axle] = after
-    centres = [scope.centre(n, shifts.get(n, 0.0)) for n in broken.get(CENTRE, ())]
-    wedges = [scope.wedges(n) for n in broken.get(MATCH_WEDGES, ())]
-    toes = [scope.toe(n, aimed.get(n, scope.aim_of(n))) for n in broken.get(SET_TOE, ())]
-    return [
-        *_chosen(centres, to_nominal),
-        *aims,
-        *squares,
-        *_chosen(wedges, to_nominal),
+    if CENTRE in broken:
+        shifts = {
+            value.axle: pivoted(value.adjuster, value.start, after)[1]
+            for value, after in _afterwards([*aims, *squares])
+        }
+        centres = [scope.centre(axle, shifts.get(axle, 0.0)) for axle in broken[CENTRE]]
+        chosen += _chosen(centres, to_nominal)
+    chosen += aims
+    chosen += squares
+    if MATCH_WEDGES in broken:
+        chosen += _chosen([scope.wedges(axle) for axle in broken[MATCH_WEDGES]], to_nominal)
+    if SET_TOE in broken:
+        aimed = {value.axle: after for value, after in _afterwards(aims)}
+        toes = [scope.toe(n, aimed.get(n, scope.aim_of(n))) for n in broken[SET_TOE]]
         # A loosened tie rod turns as easily to nominal as to a limit, and toe wears tyres first.
-        *_chosen(toes, to_nominal=True),
+        chosen += _chosen(toes, to_nominal=True)
+    return chosen
+
+
+def _afterwards(chosen: Sequence[tuple[Row, Choice]]) -> list[tuple[Value, float]]:
+    """Each value, and what it is moved to."""
+    return [
+        pair for _, choice in chosen for pair in zip(choice.values, choice.rounded, strict=True)
     ]
 
 

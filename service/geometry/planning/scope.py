@@ -66,12 +66,18 @@ class Scope:
         """Aims of the axles that do not steer, front to rear."""
         places: list[list[Value]] = []
         links: list[Link] = []
+        ahead, unsure = 0.0, 0.0
         for axle, place in self.limits.judged.aims:
-            start = math.atan(self.solved.unknowns[place])
-            made = [self._aim(axle, place, start, one) for one in self._makes(AIM, axle)]
+            start, makes = math.atan(self.solved.unknowns[place]), self._makes(AIM, axle)
+            growths = [self._growth(axle, start, one) for one in makes]
+            made = [
+                self._aim(axle, place, start, one, growth)
+                for one, growth in zip(makes, growths, strict=True)
+            ]
             if places:
-                links.append(self._aim_link(axle, [*places[-1], *made]))
+                links.append(self._aim_link(axle, start - ahead, max(unsure, *growths)))
             places.append(made)
+            ahead, unsure = start, max(growths)
         return Row(places, links)
 
     def aim_of(self, axle: int) -> float | None:
@@ -143,10 +149,11 @@ class Scope:
         ]
         return found or [None]
 
-    def _aim(self, axle: int, place: int, start: float, adjuster: Adjuster | None) -> Value:
+    def _aim(
+        self, axle: int, place: int, start: float, adjuster: Adjuster | None, growth: float
+    ) -> Value:
         def way_of(name: str, number: int) -> Told:
             if name == "thrust":
-                growth = self._growth(axle, start, adjuster)
                 return Told(same, growth=growth) if growth else ITSELF
             return self._way_of_aim(name, number, axle, start, adjuster)
 
@@ -195,24 +202,17 @@ class Scope:
         behind: float = self.solved.numbers[self.solved.pattern.distance_of[axle]]
         return max(-pivoted(adjuster, start, 0.0)[0] / behind, 0.0) if behind > 0 else 0.0
 
-    def _aim_link(self, rear: int, aims: Sequence[Value]) -> Link:
-        judged = self.limits.judged.on[AIMS_APART, rear]
-        if not judged:
+    def _aim_link(self, rear: int, start: float, growth: float) -> Link:
+        """What binds the aim of an axle to that of the one ahead; it differs by `start` now."""
+        if not self.limits.judged.on[AIMS_APART, rear]:
             return UNLINKED
 
         def way_of(name: str, number: int) -> Told:
             if name == "scrub":
-                growth = max([self._growth(aim.axle, aim.start, aim.adjuster) for aim in aims])
                 return Told(same, growth=growth) if growth else ITSELF
             return Told(arc(self.limits.length(number)), SPAN_MARGIN)
 
-        return Link(*self.limits.of(AIMS_APART, rear, self._difference(judged[0][1]), way_of))
-
-    def _difference(self, number: int) -> float:
-        """Aim of the rear axle of a pair that a finding judges less that of its front one."""
-        quantity = self.solved.pattern.quantities[self.limits.findings[number].quantity]
-        front, back = quantity.unknowns
-        return math.atan(self.solved.unknowns[back]) - math.atan(self.solved.unknowns[front])
+        return Link(*self.limits.of(AIMS_APART, rear, start, way_of))
 
     def _wedge(self, axle: int, side: str, adjuster: Adjuster | None) -> Value:
         places = [self.unknown.get((name, axle)) for name in MAKES[side]]
