@@ -15,11 +15,15 @@ from service.contract.batch_reader import Text
 from service.contract.batches import SolutionBatchItem
 from service.contract.bodies import reader_of
 from service.contract.intake import Intake, intake_of
+from service.contract.members import member_counter
 from service.contract.problems import ProblemError
 from service.contract.solution import SolutionRequest
 from service.geometry.pattern import Pattern
 
-_read = reader_of(SolutionRequest).read
+_reader = reader_of(SolutionRequest)
+_around = member_counter(SolutionRequest, frozenset({"vehicle", "readings"}))
+"""Members of a request but for those that its vehicle and its readings hold."""
+
 _encode = msgspec.json.Encoder().encode
 
 AFTER = b',"problem":null}'
@@ -43,12 +47,34 @@ class _Vehicle:
             self.problem = text
             return
         try:
-            self.request = _read(text)
-            self.intake = intake = intake_of(self.request)
+            self.request, self.intake = _taken(text)
         except ProblemError as problem:
             self.problem = problem
             return
-        self.pattern, self.numbers = intake.numbered
+        self.pattern, self.numbers = self.intake.numbered
+
+
+def _taken(text: bytes) -> tuple[SolutionRequest, Intake]:
+    """A request, and what it is read to; raises ProblemError that names all its faults.
+
+    Of a vehicle that is known the intake tells what was read of it, so that members need not be
+    counted one by one (see `duplicates`).
+    """
+    request: SolutionRequest = _reader.decoded(text)
+    try:
+        intake = intake_of(request)
+    except ProblemError:
+        _reader.refuse_duplicates(text, request)  # which comes first: what is meant is not known
+        raise
+    known = intake.members
+    if (
+        known is None
+        or _around is None
+        or known + _around(request) != text.count(b":")
+        or b"\\" in text
+    ):
+        _reader.refuse_duplicates(text, request)
+    return request, intake
 
 
 def batch_items(texts: Sequence[Text], first: int, instance: str) -> Iterator[bytes | None]:

@@ -40,6 +40,9 @@ class _Envelope(msgspec.Struct, forbid_unknown_fields=True):
     items: list[msgspec.Raw]
 
 
+SHORTEST = b'{"items":[]}'
+"""What at least stands around the vehicles."""
+
 _envelope = msgspec.json.Decoder(_Envelope).decode
 
 
@@ -122,13 +125,21 @@ def texts_of(body: bytes) -> list[bytes]:
         raise _refusal(body, error) from None
     if not 0 < len(found) <= MOST_VEHICLES:
         raise wrong_count(str(len(found)), TOO_MANY_VEHICLES if found else CONTRACT_BROKEN)
-    # Around the vehicles there are two quotation marks, those of "items": more, and it stands
-    # there twice, of which the decoder keeps the last.
+    if len(body) != len(SHORTEST) + sum(map(len, found)) + len(found) - 1:
+        _refuse_second_list(body, found)
+    return found
+
+
+def _refuse_second_list(body: bytes, found: Sequence[bytes]) -> None:
+    """Refuse a body whose list stands in it twice, of which the decoder keeps the last.
+
+    Around the vehicles there are then more than the two quotation marks of one "items". A body
+    that is as short as its vehicles let it be has no room for a second.
+    """
     if body.count(b'"') - sum(text.count(b'"') for text in found) != 2:
         detail, hint = 'The key "items" stands more than once.', "Keep one of them."
         error_of = field_error(DUPLICATE_KEY, pointer_to("items"), detail, hint)
         raise ProblemError(DUPLICATE_KEY, detail, [error_of])
-    return found
 
 
 def _refusal(body: bytes, error: Exception) -> ProblemError:

@@ -30,12 +30,20 @@ class BodyReader:
 
     def read(self, body: bytes) -> Any:
         """The body as an instance of the type; raises `ProblemError` with 400 or 422."""
+        value = self.decoded(body)
+        self.refuse_duplicates(body, value)
+        return value
+
+    def decoded(self, body: bytes) -> Any:
+        """The same, but that a key may stand twice, which `refuse_duplicates` is to find."""
         try:
-            value = self._decode(body)
+            return self._decode(body)
         except (msgspec.DecodeError, UnicodeError, RecursionError):
             return self._read_again(body)
+
+    def refuse_duplicates(self, body: bytes, value: Any) -> None:
+        """Raise a problem if an object in the body that a value came from has a key twice."""
         refuse_duplicates(body, self._members_of(value) if self._members_of else -1)
-        return value
 
     def _read_again(self, body: bytes) -> Any:
         """Say everything that is wrong, or let through what JSON Schema calls right.

@@ -7,7 +7,7 @@ from service.contract import readings as wire
 from service.contract.intake_adjusters import Adjusters
 from service.contract.intake_bench import Bench, bench_of
 from service.contract.intake_errors import FaultError, refuse, unreadable
-from service.contract.intake_quick import note, read_quickly
+from service.contract.intake_quick import note, quick_of
 from service.contract.intake_readings import readings_of
 from service.contract.intake_targets import targets_of
 from service.contract.intake_vehicle import vehicle_of
@@ -62,7 +62,8 @@ class Readings:
 class Intake(NamedTuple):
     """A request in SI units.
 
-    `numbered`: pattern and numbers as the solver takes them.
+    `numbered`: pattern and numbers as the solver takes them. `members`: how many members of JSON
+    objects the vehicle and its readings were read from, at least; None where that is not known.
     """
 
     vehicle: Vehicle
@@ -73,6 +74,7 @@ class Intake(NamedTuple):
     centring_uncertainty: float
     adjusters: Callable[[], dict[int, tuple[Adjuster, ...]]]
     sureness: Callable[[str], tuple[float, float]]
+    members: int | None
 
     @property
     def readings(self) -> list[Reading]:
@@ -89,9 +91,14 @@ def intake_of(request: SolutionRequest) -> Intake:
     """Read a request. Raises ProblemError that names every fault found in it."""
     errors: list[FieldError] = []
     unit = request.length_unit._value_
-    vehicle = vehicle_of(request.vehicle, unit, errors)
-    sound = not errors
-    bench = bench_of(request.instruments, unit, vehicle, errors)
+    usual = not request.instruments
+    quick = quick_of(request) if usual else None
+    if quick is None:
+        vehicle = vehicle_of(request.vehicle, unit, errors)
+        sound = not errors
+        bench = bench_of(request.instruments, unit, vehicle, errors)
+    else:
+        vehicle, bench, sound = quick.vehicle, quick.bench, True
     centring, frame = CENTRING, 0.0
     own: list[FieldError] = []
     if request.centring_uncertainty is not None:
@@ -99,8 +106,8 @@ def intake_of(request: SolutionRequest) -> Intake:
     if request.frame_angle is not None:
         frame = _frame_angle(request.frame_angle, own)
     given = Readings(request.readings, bench)
-    usual = sound and not request.instruments
-    numbered = read_quickly(request.readings, bench, centring, frame) if usual else None
+    numbered = None if quick is None else quick.numbered(request.readings, centring, frame)
+    members = None if quick is None or numbered is None else quick.members
     if numbered is None:
         found: list[FieldError] = []
         given.read(found)
@@ -115,7 +122,7 @@ def intake_of(request: SolutionRequest) -> Intake:
     if numbered is None:
         readings = given()
         if usual:
-            note(request.readings, bench, readings)
+            note(request, bench, readings)
         shape, numbers = split(vehicle, readings, centring, TAPE, frame)
         numbered = pattern_of(shape), numbers
     return Intake(
@@ -127,6 +134,7 @@ def intake_of(request: SolutionRequest) -> Intake:
         centring,
         adjusters,
         bench.instruments.sureness,
+        members,
     )
 
 

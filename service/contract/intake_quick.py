@@ -1,26 +1,32 @@
-"""Reads readings of the usual kinds in their usual order by code written out for them.
+"""Reads vehicles that come again and again, and their usual readings, by code written for them.
 
 A shop sends the same readings for truck after truck: the same kinds of the same axles with the same
-options. For such a row of readings a function is written out as Python source once, in the way that
-`dataclasses` writes `__init__`. It takes the texts straight to the numbers that the solver wants,
-and takes its hands off, by returning None, whenever anything is not as usual or cannot be true:
-then `intake_readings` reads all of it, and says what is wrong.
+options, of vehicles of few models. For such a row of readings a function is written out as Python
+source once, in the way that `dataclasses` writes `__init__`. It takes the texts straight to the
+numbers that the solver wants, and takes its hands off, by returning None, whenever anything is not
+as usual or cannot be true: then `intake_readings` reads all of it, and says what is wrong.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
+import msgspec
+
 from service.contract import readings as wire
 from service.contract.intake_bench import STEEPEST, Bench
 from service.contract.intake_errors import FaultError
 from service.contract.intake_kinds import READ
-from service.contract.intake_vehicle import SHORTEST
+from service.contract.intake_vehicle import SHORTEST, Model, model_of
+from service.contract.members import member_counter
+from service.contract.solution import SolutionRequest
+from service.contract.vehicle import Vehicle as WireVehicle
 from service.geometry.angle_text import ANGLES
 from service.geometry.latest import Latest
 from service.geometry.pattern import Pattern, pattern_of, split
 from service.geometry.quantity import QuantityError
 from service.geometry.readings import Reading
 from service.geometry.uncertainty import TAPE
+from service.geometry.vehicle import Vehicle
 
 EARNED = 3
 """Times that a row of readings comes before its function is written, which costs some fifty."""
@@ -29,56 +35,88 @@ MOST_KEPT = 512
 """Functions that are kept, of some 10 kB each."""
 
 Read = Callable[[Sequence[wire.Reading], Bench], list[float] | None]
-Key = tuple[Bench, tuple[type, ...]]
+Key = tuple[str, Model, tuple[type, ...]]
+"""Unit, the vehicle's texts, and the kinds of its readings: what one function is for."""
 
 
 class Quick(NamedTuple):
-    """How one row of readings of one vehicle is read.
+    """How a vehicle of one model and one row of readings is read.
 
     `lengths` are the numbers of the vehicle, which stand between those of the request and those of
-    the readings; `read` gives the latter.
+    the readings; `read` gives the latter. `members`: how many members of JSON objects vehicle and
+    readings were read from, at least.
     """
 
+    vehicle: Vehicle
+    bench: Bench
     pattern: Pattern
     lengths: Sequence[float]
     read: Read
+    members: int
+
+    def numbered(
+        self, wires: Sequence[wire.Reading], centring: float, frame: float
+    ) -> tuple[Pattern, list[float]] | None:
+        """The pattern and its numbers; None where the readings are to be read one by one.
+
+        `centring`: standard uncertainty of the assumption that an axle sits centred, metres;
+        `frame`: the frame's slope, radians.
+        """
+        try:
+            numbers = self.read(wires, self.bench)
+        except (QuantityError, FaultError):
+            return None
+        if numbers is None:
+            return None
+        return self.pattern, [centring, TAPE, frame, *self.lengths, *numbers]
 
 
 _kept = Latest[Key, Quick | int](MOST_KEPT)
 
 
-def read_quickly(
-    wires: Sequence[wire.Reading], bench: Bench, centring: float, frame: float
-) -> tuple[Pattern, list[float]] | None:
-    """The pattern and its numbers; None where the readings are to be read one by one.
-
-    `centring`: standard uncertainty of the assumption that an axle sits centred, metres; `frame`:
-    the frame's slope, radians.
-    """
-    quick = _kept.get((bench, tuple(map(type, wires))))
-    if not isinstance(quick, Quick):
-        return None
-    try:
-        numbers = quick.read(wires, bench)
-    except (QuantityError, FaultError):
-        return None
-    if numbers is None:
-        return None
-    return quick.pattern, [centring, TAPE, frame, *quick.lengths, *numbers]
+def quick_of(request: SolutionRequest) -> Quick | None:
+    """How a request is read quickly, None where it is not; it must tell of no instruments."""
+    found = _kept.get(_key(request))
+    return found if isinstance(found, Quick) else None
 
 
-def note(wires: Sequence[wire.Reading], bench: Bench, readings: Sequence[Reading]) -> None:
-    """Note that readings, found sound, came once more; they may earn a function of their own."""
-    key = bench, tuple(map(type, wires))
+def note(request: SolutionRequest, bench: Bench, readings: Sequence[Reading]) -> None:
+    """Note that a request, found sound, came once more; its like may earn a function of its own."""
+    key = _key(request)
     count = _kept.get(key, 0)
     if not isinstance(count, int):
         return
-    quick = _written(wires, bench, readings) if count + 1 == EARNED else None
+    quick = None
+    if count + 1 == EARNED:
+        members = _members(request.vehicle, request.readings)
+        quick = _written(request.readings, bench, readings, members)
     _kept.keep(key, count + 1 if quick is None else quick)
 
 
+def _key(request: SolutionRequest) -> Key:
+    kinds = tuple(map(type, request.readings))
+    return request.length_unit._value_, model_of(request.vehicle), kinds
+
+
+def _members(vehicle: WireVehicle, wires: Sequence[wire.Reading]) -> int:
+    """Members that any vehicle and readings have which are taken for these: see `members`.
+
+    How an axle can be moved is not looked at, and so not counted.
+    """
+    axles = [msgspec.structs.replace(axle, adjusters=None) for axle in vehicle.axles]
+    alike = msgspec.structs.replace(vehicle, axles=axles)
+    # Each reading has a member more, which names its kind.
+    return len(wires) + sum(_counted(struct) for struct in (alike, *wires))
+
+
+def _counted(struct: msgspec.Struct) -> int:
+    counter = member_counter(type(struct))
+    assert counter is not None, "vehicles and readings hold no mappings"
+    return counter(struct)
+
+
 def _written(
-    wires: Sequence[wire.Reading], bench: Bench, readings: Sequence[Reading]
+    wires: Sequence[wire.Reading], bench: Bench, readings: Sequence[Reading], members: int
 ) -> Quick | None:
     """A function for readings like these; None for those that must be read one by one."""
     if any(isinstance(one, wire.WheelAngleReading) for one in wires):
@@ -102,7 +140,8 @@ def _written(
     own = sum(len(reading.numbers()) for reading in readings)
     if read(wires, bench) != numbers[len(numbers) - own :]:
         raise AssertionError("what is read quickly differs from what is read one by one")
-    return Quick(pattern_of(shape), tuple(numbers[3 : len(numbers) - own]), read)
+    lengths = tuple(numbers[3 : len(numbers) - own])
+    return Quick(bench.vehicle, bench, pattern_of(shape), lengths, read, members)
 
 
 NAMED = frozenset({"axle", "reference", "front_axle", "rear_axle"})
@@ -111,6 +150,7 @@ SURENESS = frozenset({"uncertainty", "instrument"})
 
 def _options(one: wire.Reading, name: str) -> Iterator[str | None]:
     """Tests that are true of a reading whose axles and options differ; None: they always may."""
+    options = one.__struct_fields__[-len(one.__struct_defaults__) :]
     for field in one.__struct_fields__:
         value = getattr(one, field)
         if field in SURENESS:
@@ -119,6 +159,8 @@ def _options(one: wire.Reading, name: str) -> Iterator[str | None]:
             yield f"{name}.{field} is not None" if value is None else f"{name}.{field} != {value}"
         elif field == "baseline":
             yield f"{name}.{field} is {'not ' if value is None else ''}None"
+        elif field in options:
+            yield None
 
 
 def _add(

@@ -10,7 +10,6 @@ from service.contract.problem_catalogue import (
     READING_IMPOSSIBLE,
 )
 from service.contract.problems import FieldError
-from service.contract.vehicle import Axle as WireAxle
 from service.contract.vehicle import Vehicle as WireVehicle
 from service.geometry.length_text import parse_length
 from service.geometry.quantity import QuantityError
@@ -22,18 +21,24 @@ SHORTEST = 0.01
 
 AxleTexts = tuple[int, str, str, str | None, str | None]
 """Number and role of an axle, and the texts of its distance, width over tyres and tyre diameter."""
+Model = tuple[str, tuple[AxleTexts, ...]]
+"""Kind and axles of a vehicle."""
 
 
 def vehicle_of(wire: WireVehicle, unit: str, errors: list[FieldError]) -> Vehicle:
     """Return the vehicle in metres, adding to `errors` whatever is wrong with it."""
-    # `value` of an enumeration is a property, and would cost as much as all the rest.
-    kind, axles = wire.unit._value_, tuple([_texts(axle) for axle in wire.axles])
+    kind, axles = model_of(wire)
     return _sound_vehicle(kind, axles, unit) or _vehicle(kind, axles, unit, errors)
 
 
-def _texts(axle: WireAxle) -> AxleTexts:
-    role: str = axle.role._value_
-    return axle.number, role, axle.distance, axle.width_over_tyres, axle.tyre_diameter
+def model_of(wire: WireVehicle) -> Model:
+    """The texts that a vehicle is read from, the same for all vehicles of a model."""
+    # `value` of an enumeration is a property, and would cost as much as all the rest.
+    axles = [
+        (a.number, a.role._value_, a.distance, a.width_over_tyres, a.tyre_diameter)
+        for a in wire.axles
+    ]
+    return wire.unit._value_, tuple(axles)
 
 
 @lru_cache(maxsize=1024)  # of 1.4 kB with three axles, of 8 kB with the most allowed

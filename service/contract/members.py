@@ -23,10 +23,17 @@ class UncountableError(TypeError):
 
 
 @cache
-def member_counter(cls: Any) -> Counter | None:
-    """Counts the members a value of a struct was read from; None where that cannot be told."""
+def member_counter(cls: Any, apart: frozenset[str] = frozenset()) -> Counter | None:
+    """Counts the members a value of a struct was read from; None where that cannot be told.
+
+    What fields that are named in `apart` hold is left out; they must be required.
+    """
     try:
-        return _counters(wire.type_info(cls))[cls]
+        info = wire.type_info(cls)
+        counters = _counters(info)
+        if apart and isinstance(info, wire.StructType):
+            return _compiled(info, counters, apart)
+        return counters[cls]
     except (UncountableError, KeyError):
         return None
 
@@ -64,12 +71,16 @@ def _structs(info: wire.Type) -> Iterator[wire.StructType]:
         raise UncountableError(info)
 
 
-def _compiled(struct: wire.StructType, counters: dict[type, Counter]) -> Counter:
+def _compiled(
+    struct: wire.StructType, counters: dict[type, Counter], apart: frozenset[str] = frozenset()
+) -> Counter:
     names: dict[str, Any] = {"counters": counters}
     # A tag is not counted: a struct that is no member of a union may come without it.
     always = sum(field.required for field in struct.fields)
     lines = ["def count(struct):", f"    n = {always}"]
     for number, field in enumerate(struct.fields):
+        if field.name in apart:
+            continue
         lines += [f"    {line}" for line in _lines(field, f"d{number}", names)]
     exec("\n".join([*lines, "    return n"]), names)  # noqa: S102 - made of our own field names
     counter: Counter = names["count"]

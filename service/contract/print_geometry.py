@@ -24,8 +24,9 @@ from service.contract.answer_geometry import axles_of, baselines_of, pairs_of
 from service.contract.estimates import Estimate
 from service.contract.solution import Finding, Prediction
 from service.contract.stencil import Stencil, number_gap, settled_gap, words_gap
-from service.geometry.finding_words import finding_words
+from service.geometry.finding_words import finding_words, percent
 from service.geometry.findings import Finding as Judged
+from service.geometry.judging import Column
 from service.geometry.pattern import Pattern
 from service.geometry.solve import Solved
 from service.geometry.steadiness import steady_uncertainties
@@ -85,6 +86,42 @@ def _given(metres: float, scale: Scale) -> bytes:
     return _encode(given_length(metres, scale))
 
 
+class Sentences:
+    """The texts of one row's findings, as JSON.
+
+    What is said around the estimate hangs on the verdict and on whole percents alone, so that few
+    sentences serve all vehicles.
+    """
+
+    def __init__(self, form: FindingForm, spelled: Spelled) -> None:
+        self._form = form
+        self._spelled = spelled
+        self.sure = Surrounded(spelled, _encode(form[10]), _encode(form[11]))
+        self._others: dict[tuple[str, str], Surrounded] = {}
+
+    def of(self, finding: Judged, steps: int) -> bytes:
+        """The text of a finding on an estimate of so many steps."""
+        _, _, chance, state = finding
+        if chance > SURE and state == CONFORMING:
+            return self.sure[steps]
+        likely = percent(chance)
+        around = self._others.get((state, likely))
+        if around is None:
+            if len(self._others) >= FEW_AROUND:
+                self._others.clear()
+            around = self._others[state, likely] = self._around(state, chance)
+        return around[steps]
+
+    def _around(self, state: str, chance: float) -> Surrounded:
+        whose, limits = self._form[8:10]
+        before, _, after = finding_words(whose, "\0", state, limits, chance).partition("\0")
+        return Surrounded(self._spelled, _encode(before), _encode(after))
+
+
+FEW_AROUND = 8
+"""So many sets of words around estimates are kept for a row, beside the usual one."""
+
+
 class Figures(NamedTuple):
     """What is told of a vehicle, in the units of its answer, in the order of its quantities.
 
@@ -107,9 +144,9 @@ class GeometryPrint:
     """Axles, pairs and findings of a pattern with gaps, and what fills them.
 
     Settled are uncertainties that are the same for each vehicle of a model. `numbers` are the
-    values, the other uncertainties, then the probabilities of findings; `words` the texts of
-    values, the stated toe baselines, then the verdicts and the texts of findings. `places`: of the
-    quantity that each finding judges.
+    values, then the other uncertainties; `words` the texts of values, the stated toe baselines,
+    then the probabilities, the verdicts and the texts of findings. `places`: of the quantity that
+    each finding judges.
     """
 
     def __init__(
@@ -130,9 +167,8 @@ class GeometryPrint:
         self._steps = [per for per, _ in said]
         self._spelled = [texts for _, texts in said]
         self._baselines = list(baselines_of(pattern).values())
-        # The texts of findings that surely conform, by the steps of what they judge.
-        self._sure = [
-            Surrounded(self._spelled[place], _encode(form[10]), _encode(form[11]))
+        self._sentences = [
+            Sentences(form, self._spelled[place])
             for place, form in zip(places, findings, strict=True)
         ]
         steady = steady_uncertainties(pattern)
@@ -141,10 +177,10 @@ class GeometryPrint:
         self._settled, self._loose = settled, loose
         self._settled_of, self._loose_of = _picker(settled), _picker(loose)
         self.settled = len(settled)
-        self.numbers = len(forms) + len(loose) + len(findings)
+        self.numbers = len(forms) + len(loose)
         self._given_from = len(forms) if scale.text else 0
-        self._verdicts_from = self._given_from + len(self._baselines)
-        self.words = self._verdicts_from + len(findings) * (2 if scale.text else 1)
+        self._chances_from = self._given_from + len(self._baselines)
+        self.words = self._chances_from + len(findings) * (3 if scale.text else 2)
         given = [words_gap(self._given_from + at) for at in range(len(self._baselines))]
         gaps = {place: settled_gap(at) for at, place in enumerate(settled)}
         gaps |= {place: number_gap(len(forms) + at) for at, place in enumerate(loose)}
@@ -167,11 +203,9 @@ class GeometryPrint:
 
     def _finding(self, at: int, estimate: Estimate) -> Finding:
         name, quantity, axle, front, nominal, low, high, source = self.findings[at][:8]
-        verdict: Any = words_gap(self._verdicts_from + at)
-        text: Any = ""
-        if self.scale.text:
-            text = words_gap(self._verdicts_from + len(self.findings) + at)
-        probability = number_gap(self.numbers - len(self.findings) + at)
+        place, count = self._chances_from + at, len(self.findings)
+        probability, verdict = words_gap(place), words_gap(place + count)
+        text: Any = words_gap(place + 2 * count) if self.scale.text else ""
         return Finding(
             name, quantity, axle, front, estimate, nominal, low, high, verdict, probability,
             source, text,
@@ -198,12 +232,17 @@ class GeometryPrint:
         """Settled and other numbers and words of one vehicle, in the order of the gaps."""
         figures = self._figures(solved)
         loose = self._loose_of(figures.uncertainties)
-        numbers = [*figures.values, *loose, *[finding[2] for finding in found]]
+        numbers = [*figures.values, *loose]
         words = [_given(solved.numbers[at], self.scale) for at in self._baselines]
+        words += [_encode(finding[2]) for finding in found]
         words += [VERDICT_JSON[finding[3]] for finding in found]
         if self.scale.text:
             texts = [said[step] for said, step in zip(self._spelled, figures.steps, strict=True)]
-            words = texts + words + self._finding_texts(found, figures.steps, texts)
+            words = texts + words
+            words += [
+                sentences.of(finding, figures.steps[finding[0]])
+                for sentences, finding in zip(self._sentences, found, strict=True)
+            ]
         return self._settled_of(figures.uncertainties), numbers, words
 
     def columns(
@@ -211,7 +250,7 @@ class GeometryPrint:
         values: Table,
         uncertainties: Table,
         numbers: Sequence[Sequence[float]],
-        found: Sequence[Sequence[Judged]],
+        found: Sequence[Column],
     ) -> tuple[list[Numbers], list[Any], list[list[bytes]]]:
         """The same of a stack, to the last bit: settled numbers by vehicle, the others by place.
 
@@ -219,49 +258,49 @@ class GeometryPrint:
         """
         told = clean(values * self._factors)
         wides = uncertainties * self._wides
-        chances = [[finding[2] for finding in column] for column in found]
+        count = len(values)
         words = [[_given(own[at], self.scale) for own in numbers] for at in self._baselines]
-        words += [[VERDICT_JSON[finding[3]] for finding in column] for column in found]
+        words += [_filled(column, count, lambda finding: _encode(finding[2])) for column in found]
+        words += [
+            _filled(column, count, lambda finding: VERDICT_JSON[finding[3]]) for column in found
+        ]
         if self.scale.text:
             halves = np.where(values >= 0.0, HALF, -HALF)
             steps = (values * self._steps + halves).astype(np.int64).T.tolist()
             texts = [
-                [said[step] for step in column]
+                list(map(said.__getitem__, column))
                 for said, column in zip(self._spelled, steps, strict=True)
             ]
-            words = texts + words + self._columns_of_texts(found, steps, texts)
-        settled = list(map(tuple, wides[:, self._settled].tolist()))
-        return settled, [*told.T, *wides[:, self._loose].T, *chances], words
-
-    def _columns_of_texts(
-        self,
-        found: Sequence[Sequence[Judged]],
-        steps: Sequence[Sequence[int]],
-        texts: Sequence[Sequence[bytes]],
-    ) -> list[list[bytes]]:
-        return [
-            [
-                self._finding_text(at, *one)
-                for one in zip(column, steps[place], texts[place], strict=True)
+            words = texts + words
+            words += [
+                _said(sentences, column, steps[place])
+                for sentences, column, place in zip(
+                    self._sentences, found, self._places, strict=True
+                )
             ]
-            for at, (column, place) in enumerate(zip(found, self._places, strict=True))
-        ]
+        settled = list(map(tuple, wides[:, self._settled].tolist()))
+        return settled, [*told.T, *wides[:, self._loose].T], words
 
-    def _finding_texts(
-        self, found: Sequence[Judged], steps: Sequence[int], texts: Sequence[bytes]
-    ) -> list[bytes]:
-        return [
-            self._finding_text(at, finding, steps[finding[0]], texts[finding[0]])
-            for at, finding in enumerate(found)
-        ]
 
-    def _finding_text(self, at: int, finding: Judged, steps: int, text: bytes) -> bytes:
-        """The text of the finding of a row; `steps` and `text` are of the value it judges."""
-        _, _, chance, state = finding
-        if chance > SURE and state == CONFORMING:
-            return self._sure[at][steps]
-        form, said = self.findings[at], msgspec.json.decode(text)
-        return _encode(finding_words(form[8], said, state, form[9], chance))
+def _filled(column: Column, count: int, told: Callable[[Judged], bytes]) -> list[bytes]:
+    """What is told of the finding of each of so many vehicles."""
+    found = [told(column.sure)] * count
+    known: dict[int, bytes] = {}
+    for vehicle, finding in column.others.items():
+        text = known.get(id(finding))
+        if text is None:
+            text = known[id(finding)] = told(finding)
+        found[vehicle] = text
+    return found
+
+
+def _said(sentences: Sentences, column: Column, steps: Sequence[int]) -> list[bytes]:
+    """The texts of the findings of all vehicles, whose estimates have so many steps."""
+    texts = list(map(sentences.sure.__getitem__, steps))
+    for vehicle, finding in column.others.items():
+        if finding[2] <= SURE or finding[3] != CONFORMING:
+            texts[vehicle] = sentences.of(finding, steps[vehicle])
+    return texts
 
 
 class PredictionPrint:

@@ -38,11 +38,11 @@ VERDICT_WORDS = {
 
 def finding_words(name: str, estimate: str, verdict: str, limits: str, probability: float) -> str:
     """One sentence: whose quantity (`name`), what was found, and how it stands to its limits."""
-    likely = _percent(probability)
+    likely = percent(probability)
     return f"{name} {estimate}; {VERDICT_WORDS[verdict]} {limits} ({likely} likely inside)."
 
 
-def _percent(probability: float) -> str:
+def percent(probability: float) -> str:
     """Whole percent, never rounded up to certainty."""
     if probability > 0.99:
         return "over 99 %"

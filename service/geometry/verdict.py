@@ -1,6 +1,5 @@
 """Conformance of an estimate with limits by probability (JCGM 106:2012, normal law)."""
 
-from collections.abc import Sequence
 from math import erf, erfc, sqrt
 from typing import Literal
 
@@ -53,22 +52,6 @@ def conformance_probability(
     if above < 0.0:
         return 0.5 * (erfc(-above) - erfc(-below))
     return 0.5 * (erf(above) - erf(below))
-
-
-def conformance_probabilities(
-    values: Sequence[float],
-    standard_uncertainties: Sequence[float],
-    lower: float | None,
-    upper: float | None,
-) -> list[float]:
-    """`conformance_probability` of many estimates of one quantity against one pair of limits.
-
-    A loop over scalars on purpose: numpy has no erf, and a table of one would cost digits.
-    """
-    return [
-        conformance_probability(value, uncertainty, lower, upper)
-        for value, uncertainty in zip(values, standard_uncertainties, strict=True)
-    ]
 
 
 def within(value: float, lower: float | None, upper: float | None) -> bool:

@@ -6,12 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.geometry.verdict import (
-    conformance_probabilities,
-    conformance_probability,
-    verdict,
-    within,
-)
+from service.geometry.verdict import conformance_probability, verdict, within
 
 # Invented numbers throughout, unless a source stands beside them.
 VALUES = st.floats(-10.0, 10.0)
@@ -76,19 +71,6 @@ def test_wider_limits_never_make_conformance_less_probable(
     wide = conformance_probability(value, uncertainty, lower - more, upper + more)
     assert 0.0 <= narrow <= wide + 1e-15
     assert wide <= 1.0
-
-
-def test_many_estimates_get_what_each_gets_alone() -> None:
-    values, uncertainties = [0.0, 0.2, -0.7, 0.2], [0.1, 0.0, 0.1, 3.0]
-    assert conformance_probabilities(values, uncertainties, -0.2, 0.2) == [
-        conformance_probability(value, uncertainty, -0.2, 0.2)
-        for value, uncertainty in zip(values, uncertainties, strict=True)
-    ]
-
-
-def test_a_missing_uncertainty_among_many_is_refused() -> None:
-    with pytest.raises(ValueError, match="shorter"):
-        conformance_probabilities([0.0, 0.1], [0.1], -1.0, 1.0)
 
 
 @pytest.mark.parametrize(
