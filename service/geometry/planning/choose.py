@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import NamedTuple
 
-from service.geometry.planning.alone import mended_alone
+from service.geometry.planning.each import mended_each
 from service.geometry.planning.effort import Effort
 from service.geometry.planning.rows import MATCH_WEDGES, Limit, Row, Value
 from service.geometry.planning.runs import SAME, Run, solved_run
@@ -63,14 +63,14 @@ def choose(row: Row, to_nominal: bool) -> Choice:
     movement, the front ones on a tie.
     Where no allowed movement reaches all limits, whatever leaves the least of them out.
     """
-    at_once = mended_alone(row, to_nominal)
-    if at_once is not None:
-        return _one_moved(row, *at_once)
+    each = mended_each(row, to_nominal)
+    if each is not None:
+        return Choice([place[0] for place in row.places], each.exact, each.rounded, 0.0)
     size = len(row.places)
     if size == 1:
         return _alone(row, to_nominal)
     search = Search(row, to_nominal)
-    best = search.only_one() or search.way(1)
+    best = search.what_is_out() or search.way(1)
     for longest in range(2, size + 1):
         # Whatever moves more values next to each other moves more values in all.
         if best.excess <= NOT_OUT and len(best.moved) < longest:
@@ -87,14 +87,6 @@ def choose(row: Row, to_nominal: bool) -> Choice:
         values[first:last], exact[first:last] = run.values, run.exact
         rounded[first:last] = run.rounded
     return Choice(values, exact, rounded, best.excess)
-
-
-def _one_moved(row: Row, place: int, after: float) -> Choice:
-    """The choice to move one value, to where its adjuster can bring it."""
-    values = [place[0] for place in row.places]
-    exact = [value.start for value in values]
-    exact[place] = after
-    return Choice(values, exact, exact, 0.0)
 
 
 def _alone(row: Row, to_nominal: bool) -> Choice:
@@ -129,19 +121,25 @@ class Search:
         """The same of each value's difference to the one before it."""
         return [0.0, *[_unsure(link.limits) for link in self.row.links]]
 
-    def only_one(self) -> Way | None:
-        """The way that moves the one value that is out by itself, if that mends all there is.
+    def what_is_out(self) -> Way | None:
+        """The way that moves just the values that are out, if that mends all there is.
 
-        It is the best there is: where that value stays more is left out, and no way moves fewer.
-        None where more is out, or where more than that value has to move.
+        It is the best there is: where one of them stays more is left out, and no way moves fewer.
+        None where more is out, or where more than those values have to move.
         """
         out = [place for place, excess in enumerate(self.out) if excess]
-        if len(out) != 1 or self.out[out[0]] <= 2 * NOT_OUT:
+        if not out or any(self.out[place] <= 2 * NOT_OUT for place in out):
             return None
-        (place,) = out
-        if any(excess for at, excess in enumerate(self.apart) if at not in (place, place + 1)):
+        if any(far for at, far in enumerate(self.apart) if at not in out and at - 1 not in out):
             return None
-        way = self._moving(AT_FRONT, place, place + 1)
+        way: Way | None = AT_FRONT
+        at, size = 0, len(self.out)
+        while way is not None and at < size:
+            end = at
+            while end in out:
+                end += 1
+            way = self._staying(way, at) if end == at else self._moving(way, at, end)
+            at = end + 1
         return way if way is not None and way.excess <= NOT_OUT else None
 
     def way(self, longest: int) -> Way:

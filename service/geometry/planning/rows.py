@@ -62,17 +62,30 @@ Bound = tuple[float, float, Limit]
 """Ends between which a limit keeps a value, and the limit."""
 
 
+def own_bounds(limits: Sequence[Limit]) -> list[Bound]:
+    """What findings on a value itself allow it."""
+    return [(limit.lower, limit.upper, limit) for limit in limits]
+
+
+def bounds_ahead(row: Row, place: int, ahead: float) -> list[Bound]:
+    """What findings on its difference to the value ahead, which is as stated, allow a value."""
+    limits = row.links[place - 1].limits
+    return [(ahead + limit.lower, ahead + limit.upper, limit) for limit in limits]
+
+
+def bounds_behind(row: Row, place: int, behind: float) -> list[Bound]:
+    """The same of the value behind it."""
+    limits = row.links[place].limits
+    return [(behind - limit.upper, behind - limit.lower, limit) for limit in limits]
+
+
 def bounds_on(
     row: Row, place: int, limits: Sequence[Limit], values: Sequence[float]
 ) -> list[Bound]:
     """What binds the value at a place of a row: its own `limits`, and its neighbours' `values`."""
-    found = [(limit.lower, limit.upper, limit) for limit in limits]
+    found = own_bounds(limits)
     if place > 0:
-        at = values[place - 1]
-        for limit in row.links[place - 1].limits:
-            found.append((at + limit.lower, at + limit.upper, limit))
+        found += bounds_ahead(row, place, values[place - 1])
     if place < len(row.links):
-        at = values[place + 1]
-        for limit in row.links[place].limits:
-            found.append((at - limit.upper, at - limit.lower, limit))
+        found += bounds_behind(row, place, values[place + 1])
     return found

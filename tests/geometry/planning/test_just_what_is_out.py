@@ -1,12 +1,14 @@
-"""A row in which one value alone is out gets the choice that a look at all its ways would make."""
+"""A row that is mended by moving just what is out gets the choice that all its ways would give."""
 
 import random
 from itertools import pairwise
 
 import pytest
 
+from service.geometry.planning import choose as chooser
 from service.geometry.planning.adjusters import LONGITUDINAL, Adjuster
 from service.geometry.planning.choose import Search, choose
+from service.geometry.planning.each import mended_each
 from service.geometry.planning.rows import AIM, Limit, Link, Row, Value
 
 WIDE, NARROW = 2e-3, 1.2e-3
@@ -48,12 +50,47 @@ def drawn(dice: random.Random) -> Row:
     return Row(places, links)
 
 
+def one_make(row: Row) -> Row:
+    """The row with the first adjuster of each place alone."""
+    return Row([place[:1] for place in row.places], row.links)
+
+
 @pytest.mark.parametrize("to_nominal", [False, True])
 def test_the_choice_is_that_of_all_ways(to_nominal: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     dice = random.Random(20)
     rows = [drawn(dice) for _ in range(300)]
-    taken = sum(Search(row, to_nominal).only_one() is not None for row in rows)
+    taken = sum(Search(row, to_nominal).what_is_out() is not None for row in rows)
     at_once = [choose(row, to_nominal) for row in rows]
-    monkeypatch.setattr(Search, "only_one", lambda _: None)
+    monkeypatch.setattr(chooser, "mended_each", lambda *_: None)
+    monkeypatch.setattr(Search, "what_is_out", lambda _: None)
     assert at_once == [choose(row, to_nominal) for row in rows]
-    assert 50 < taken < 250, "both roads are gone"
+    assert 50 < taken < 280, "both roads are gone"
+
+
+def test_the_nearest_place_inside_is_what_the_chain_finds(monkeypatch: pytest.MonkeyPatch) -> None:
+    dice = random.Random(21)
+    rows = [one_make(drawn(dice)) for _ in range(600)]
+    each = [mended_each(row, to_nominal=False) for row in rows]
+    monkeypatch.setattr(chooser, "mended_each", lambda *_: None)
+    by_chain = [choose(row, to_nominal=False) for row in rows]
+    taken = [(a, b) for a, b in zip(each, by_chain, strict=True) if a is not None]
+    assert [tuple(a) for a, _ in taken] == [(b.exact, b.rounded) for _, b in taken]
+    several = sum(
+        sum(after != value.start for after, value in zip(a.rounded, b.values, strict=True)) > 1
+        for a, b in taken
+    )
+    in_steps = sum(a.exact != a.rounded for a, _ in taken)
+    assert len(taken) > 200
+    assert several > 20
+    assert in_steps > 50
+
+
+def test_one_value_by_itself_goes_to_nominal_where_that_is_asked(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    dice = random.Random(22)
+    rows = [Row([place], []) for _ in range(200) for place in one_make(drawn(dice)).places]
+    at_once = [choose(row, to_nominal=True) for row in rows]
+    monkeypatch.setattr(chooser, "mended_each", lambda *_: None)
+    assert at_once == [choose(row, to_nominal=True) for row in rows]
+    assert sum(choice.exact[0] == 0.0 for choice in at_once) > 50

@@ -1,0 +1,106 @@
+"""The usual case in closed form: each value that is out goes to the nearest place inside."""
+
+import math
+from typing import NamedTuple
+
+from service.geometry.planning.moving import amount_of, increment_of, moved_by, reach_of
+from service.geometry.planning.rows import Row, Value, bounds_ahead, bounds_behind, own_bounds
+from service.geometry.planning.steps import NOT_OUT
+
+
+class Moved(NamedTuple):
+    """Values of a row after a plan: as computed, and as the adjusters allow."""
+
+    exact: list[float]
+    rounded: list[float]
+
+
+def mended_each(row: Row, to_nominal: bool) -> Moved | None:
+    """What is out moved to the nearest place inside, where that mends all there is.
+
+    No choice is better. Nothing is left out; whatever moves fewer values leaves one out; and each
+    goes no further than it must to be within all that binds it. Outside costs far more than any
+    movement, and to be nearer to nominal far less, so that the chain finds the same. None where a
+    value can be moved in several ways, or not enough, where values that move must make room for
+    each other, or where nominal values pull at each other.
+    """
+    out = _places_out(row)
+    if not out or (to_nominal and row.links):
+        return None
+    exact = [values[0].start for values in row.places]
+    rounded = exact.copy()
+    for place in out:
+        found = _nearest(row, place, out, to_nominal)
+        if found is None:
+            return None
+        exact[place], rounded[place] = found
+    for place in out:
+        if place + 1 in out and not (_fit(row, place, exact) and _fit(row, place, rounded)):
+            return None
+    return Moved(exact, rounded)
+
+
+def _places_out(row: Row) -> list[int]:
+    """The places that are out, none where more is out that hangs on none of them."""
+    found: list[int] = []
+    for place, values in enumerate(row.places):
+        out = 0.0
+        for limit in values[0].limits:
+            if limit.broken:
+                out += limit.excess
+        if out:
+            if out <= 2 * NOT_OUT:
+                return []
+            found.append(place)
+    for number, link in enumerate(row.links):
+        for limit in link.limits:
+            if limit.broken and number not in found and number + 1 not in found:
+                return []
+    return found
+
+
+def _nearest(row: Row, place: int, out: list[int], to_nominal: bool) -> tuple[float, float] | None:
+    """Where the value at a place is inside all that binds it as its neighbours stay."""
+    value = row.places[place][0]
+    if value.adjuster is None or len(row.places[place]) > 1:
+        return None
+    bounds = own_bounds(value.limits)
+    if place > 0 and place - 1 not in out:
+        bounds += bounds_ahead(row, place, row.places[place - 1][0].start)
+    if place < len(row.links) and place + 1 not in out:
+        bounds += bounds_behind(row, place, row.places[place + 1][0].start)
+    lower, upper = reach_of(value.adjuster, value.start)
+    for low, high, limit in bounds:
+        # What is sure now and yet outside stays no further out than it is.
+        kept = 0.0 if limit.open else limit.excess
+        lower, upper = max(lower, low - kept), min(upper, high + kept)
+    if lower > upper:
+        return None
+    aim = value.nominal if to_nominal and value.nominal is not None else value.start
+    exact = min(max(aim, lower), upper)
+    if increment_of(value.adjuster) is None:
+        return exact, exact
+    rounded = None if to_nominal else _first_step_inside(value, exact)
+    return None if rounded is None or not lower <= rounded <= upper else (exact, rounded)
+
+
+def _first_step_inside(value: Value, exact: float) -> float | None:
+    """The step beyond where a value is just inside; None where the one before it is as good."""
+    adjuster, start = value.adjuster, value.start
+    assert adjuster is not None, "what has none was told apart"
+    step = increment_of(adjuster) or 1.0
+    count = amount_of(adjuster, start, exact) / step
+    before, beyond = math.floor(abs(count)), math.ceil(abs(count))
+    if abs(exact - moved_by(adjuster, start, math.copysign(before, count) * step)) <= 2 * NOT_OUT:
+        return None
+    return moved_by(adjuster, start, math.copysign(beyond, count) * step)
+
+
+def _fit(row: Row, place: int, values: list[float]) -> bool:
+    """Whether the difference of a value and the next one is within all that binds it."""
+    apart = values[place + 1] - values[place]
+    for limit in row.links[place].limits:
+        kept = 0.0 if limit.open else limit.excess
+        if not limit.lower - kept <= apart <= limit.upper + kept:
+            return False
+    return True
