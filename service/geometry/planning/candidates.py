@@ -5,7 +5,7 @@ Toe of single wheels is left out: where it can be read, the total is the better 
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -46,9 +46,12 @@ class Candidate(NamedTuple):
     says: tuple[Equation, ...]
 
 
-def candidates(solved: Solved, sureness: Sureness) -> Iterator[Candidate]:
-    """Readings that speak of an unknown there is, each axle front to rear, then each pair."""
-    bench = _Bench(solved, sureness)
+def candidates(solved: Solved, sureness: Sureness, about: Container[int]) -> Iterator[Candidate]:
+    """Readings that speak of an unknown there is, each axle front to rear, then each pair.
+
+    Those that tell one unknown alone are left out where that is not among the ones asked `about`.
+    """
+    bench = _Bench(solved, sureness, about)
     for axle, *_ in solved.pattern.shape.axles:
         yield from bench.frame_gap(axle)
         yield from bench.sightline(axle)
@@ -61,7 +64,8 @@ def candidates(solved: Solved, sureness: Sureness) -> Iterator[Candidate]:
 
 
 class _Bench:
-    def __init__(self, solved: Solved, sureness: Sureness) -> None:
+    def __init__(self, solved: Solved, sureness: Sureness, about: Container[int]) -> None:
+        self.about = about
         self.pattern, self.numbers = solved.pattern, solved.numbers
         self.unknown = solved.pattern.unknown_of
         self.sureness = sureness
@@ -120,7 +124,7 @@ class _Bench:
     def setback_span(self, axle: int) -> Iterator[Candidate]:
         """The stand of a beam by itself."""
         beam = self._beam(axle)
-        if beam is not None:
+        if beam is not None and beam in self.about:
             spread = self._spread("setback_span", axle, SPRING_PINS)
             u = self.sureness("setback_span")[0] / spread
             says = Equation(((beam, 1.0),), 2 * u * u)
@@ -137,7 +141,7 @@ class _Bench:
 
     def toe(self, axle: int) -> Iterator[Candidate]:
         """Total toe, by a scale or by two widths."""
-        toe = self.unknown.get(("toe", axle))
+        toe = self._asked("toe", axle)
         if toe is None:
             return
         over = self._toe_baselines().get(axle, TYRE)
@@ -149,17 +153,22 @@ class _Bench:
         """Camber and caster of each side, and both wedges at once."""
         for side in ("left", "right"):
             for angle in ("camber", "caster"):
-                unknown = self.unknown.get((f"{angle}_{side}", axle))
+                unknown = self._asked(f"{angle}_{side}", axle)
                 if unknown is not None:
                     yield self._direct("wheel_angle", axle, side, unknown, 1.0)
                     if angle == "caster":
                         share = math.sqrt(2) / (2 * math.sin(SWEEP_TURN))
                         yield self._direct("caster_sweep", axle, side, unknown, share)
         wedges = [self.unknown.get((f"wedge_{side}", axle)) for side in ("left", "right")]
-        variance = self.sureness("wedge")[0] ** 2
-        says = tuple(Equation(((w, 1.0),), variance) for w in wedges if w is not None)
-        if says:
+        if any(wedge in self.about for wedge in wedges):
+            variance = self.sureness("wedge")[0] ** 2
+            says = tuple([Equation(((w, 1.0),), variance) for w in wedges if w is not None])
             yield Candidate("wedge", axle, None, None, says)
+
+    def _asked(self, name: str, axle: int) -> int | None:
+        """An unknown of an axle that is asked about."""
+        place = self.unknown.get((name, axle))
+        return place if place in self.about else None
 
     def _direct(self, kind: str, axle: int, side: str, unknown: int, share: float) -> Candidate:
         u = share * self.sureness(kind)[0]

@@ -38,13 +38,18 @@ def next_reading(solved: Solved, findings: Sequence[Finding], sureness: Sureness
     ]
     if not undecided:
         return None
-    spreads = [_spread(solved, quantity) for _, quantity in undecided]
+    covariance = _Covariance(solved)
+    spreads = [covariance.of_quantity(quantity) for _, quantity in undecided]
     variances = [solved.uncertainties[quantity] ** 2 for _, quantity in undecided]
     best: tuple[float, Candidate, list[float]] | None = None
-    for could in candidates(solved, sureness):
+    for could in candidates(solved, sureness, frozenset().union(*spreads)):
         candidate = _told(solved, could)
-        lost = _variances_lost(solved, candidate, spreads)
-        share = sum(gone / had for gone, had in zip(lost, variances, strict=True))
+        lost = _variances_lost(covariance, candidate, spreads)
+        if lost is None:
+            continue
+        share = 0.0
+        for gone, had in zip(lost, variances, strict=True):
+            share += gone / had
         if share > WORTHWHILE and (best is None or share > best[0] * (1 + 1e-9)):
             best = share, candidate, lost
     if best is None:
@@ -73,48 +78,57 @@ def _told(solved: Solved, candidate: Candidate) -> Candidate:
     return candidate._replace(says=tuple(says))
 
 
-def _spread(solved: Solved, quantity: int) -> dict[int, float]:
-    """C g: covariance of a quantity with every unknown of its groups."""
-    told = solved.pattern.quantities[quantity]
-    _, slopes = told.tell(solved.numbers, solved.unknowns, math)
-    return _times_covariance(solved, list(zip(told.unknowns, slopes, strict=True)))
+class _Covariance:
+    """Covariance of the unknowns of a solved vehicle, each group's factor worked out once."""
 
+    def __init__(self, solved: Solved) -> None:
+        self.solved = solved
+        self.factors: dict[int, list[list[float]]] = {}
 
-def _times_covariance(solved: Solved, gradient: Sequence[tuple[int, float]]) -> dict[int, float]:
-    pattern = solved.pattern
-    rights: dict[int, list[float]] = {}
-    for unknown, slope in gradient:
-        number = pattern.group_of.get(unknown)
-        if number is not None:
+    def of_quantity(self, quantity: int) -> dict[int, float]:
+        """C g: covariance of a quantity with every unknown of its groups."""
+        solved = self.solved
+        told = solved.pattern.quantities[quantity]
+        _, slopes = told.tell(solved.numbers, solved.unknowns, math)
+        return self.times(list(zip(told.unknowns, slopes, strict=True)))
+
+    def times(self, gradient: Sequence[tuple[int, float]]) -> dict[int, float]:
+        """Covariance of what has a gradient with every unknown of the groups that it touches."""
+        pattern, factors = self.solved.pattern, self.factors
+        rights: dict[int, list[float]] = {}
+        for unknown, slope in gradient:
+            number = pattern.group_of.get(unknown)
+            if number is not None:
+                group = pattern.groups[number]
+                right = rights.setdefault(number, [0.0] * group.size)
+                right[group.place[unknown]] += slope
+        spread: dict[int, float] = {}
+        for number, right in rights.items():
             group = pattern.groups[number]
-            right = rights.setdefault(number, [0.0] * group.size)
-            right[group.place[unknown]] += slope
-    spread: dict[int, float] = {}
-    for number, right in rights.items():
-        group = pattern.groups[number]
-        solution = group.solve(solved.factors[number], right)
-        spread.update(zip(group.order, solution, strict=True))
-    return spread
+            if number not in factors:
+                factors[number] = self.solved.factors[number]
+            spread.update(zip(group.order, group.solve(factors[number], right), strict=True))
+        return spread
 
 
 def _variances_lost(
-    solved: Solved, candidate: Candidate, spreads: Sequence[dict[int, float]]
-) -> list[float]:
-    """By how much a reading would lower the variance of each undecided quantity."""
-    if not candidate.says:
-        return [0.0] * len(spreads)
-    shared = [[_dot(spread, equation.slopes) for equation in candidate.says] for spread in spreads]
-    if not any(any(row) for row in shared):
-        return [0.0] * len(spreads)
-    own = [_times_covariance(solved, equation.slopes) for equation in candidate.says]
-    first = candidate.says[0]
-    total = first.variance + _dot(own[0], first.slopes)
+    covariance: _Covariance, candidate: Candidate, spreads: Sequence[dict[int, float]]
+) -> list[float] | None:
+    """By how much a reading lowers the variance of each undecided quantity, None if by nothing."""
+    says = candidate.says
+    shared = [[_dot(spread, equation.slopes) for equation in says] for spread in spreads]
+    if not any(map(any, shared)):
+        return None
+    first = says[0]
+    own = covariance.times(first.slopes)
+    total = first.variance + _dot(own, first.slopes)
     lost = [row[0] * row[0] / total for row in shared]
-    if len(own) == 2:
+    if len(says) == 2:
         # What the second equation adds once the first is known.
-        second = candidate.says[1]
-        between = _dot(own[0], second.slopes)
-        rest = second.variance + _dot(own[1], second.slopes) - between * between / total
+        second = says[1]
+        between = _dot(own, second.slopes)
+        rest = second.variance + _dot(covariance.times(second.slopes), second.slopes)
+        rest -= between * between / total
         for place, row in enumerate(shared):
             remaining = row[1] - row[0] * between / total
             lost[place] += remaining * remaining / rest
@@ -122,4 +136,8 @@ def _variances_lost(
 
 
 def _dot(spread: dict[int, float], slopes: Sequence[tuple[int, float]]) -> float:
-    return sum(spread.get(unknown, 0.0) * slope for unknown, slope in slopes)
+    total = 0.0
+    for unknown, slope in slopes:
+        if unknown in spread:
+            total += spread[unknown] * slope
+    return total
