@@ -18,8 +18,6 @@ KINDS = {kind.value: kind for kind in ReadingKind}
 ANGLED = (WheelAngle, CasterSweep, Wedge)
 """Readings in degrees."""
 
-Shown = tuple[float, float | None, float | None]
-
 
 def expectation(expected: planning.Expectation, intake: Intake, scale: Scale) -> Expectation:
     """One reading of the request as it must show once a step is right."""
@@ -42,7 +40,9 @@ def _pointer(place: int) -> str:
 def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
     name = reading.angle if isinstance(reading, WheelAngle) else mark.name
     unit = mark_unit(reading, scale)
-    value, lower, upper = shown(mark, reading, scale)
+    value = shown(mark.value, reading, scale)
+    lower = None if mark.lower is None else shown(mark.lower, reading, scale)
+    upper = None if mark.upper is None else shown(mark.upper, reading, scale)
     return ExpectedMark(
         name=name,
         value=clean(value),
@@ -60,27 +60,15 @@ def mark_unit(reading: Reading, scale: Scale) -> EstimateUnit:
     return EstimateUnit.DEGREE if angle else scale.length
 
 
-def shown(mark: planning.Mark, reading: Reading, scale: Scale) -> Shown:
-    """A mark and its band in the unit that the reading is read in, an end None where it is open."""
+def shown(mark: float, reading: Reading, scale: Scale) -> float:
+    """A mark in the unit that the reading is read in."""
     if isinstance(reading, ToeScale):
-        return (
-            _toe(mark.value, reading, scale),
-            None if mark.lower is None else _toe(mark.lower, reading, scale),
-            None if mark.upper is None else _toe(mark.upper, reading, scale),
-        )
-    factor = RADIAN if isinstance(reading, ANGLED) else scale.per_metre
-    _, value, lower, upper = mark
-    return (
-        value * factor,
-        None if lower is None else lower * factor,
-        None if upper is None else upper * factor,
-    )
-
-
-def _toe(slope: float, reading: ToeScale, scale: Scale) -> float:
-    if reading.baseline is None:
-        return math.degrees(math.atan(slope))
-    return slope * reading.baseline * scale.per_metre
+        if reading.baseline is None:
+            return math.degrees(math.atan(mark))
+        return mark * reading.baseline * scale.per_metre
+    if isinstance(reading, ANGLED):
+        return mark * RADIAN
+    return mark * scale.per_metre
 
 
 def _mark_text(

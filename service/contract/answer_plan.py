@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from functools import lru_cache
-from math import isinf
+from math import inf, isinf
 from typing import NamedTuple
 
 from service.contract.answer_cautions import DENIED_TEXTS, SOUND
@@ -25,7 +25,7 @@ from service.contract.vehicle import AdjusterEnds
 from service.geometry.findings import Finding, Judgement, finding_id
 from service.geometry.pattern import Pattern
 from service.geometry.planning import plan as planning
-from service.geometry.planning.adjusters import LONGITUDINAL, TIE_ROD, WEDGE, Adjuster
+from service.geometry.planning.adjusters import LONGITUDINAL, TIE_ROD, WEDGE
 from service.geometry.planning.next_reading import Advice
 from service.geometry.planning.rows import CENTRE, MATCH_WEDGES, SET_TOE
 from service.geometry.planning.words import (
@@ -184,7 +184,8 @@ def move_step(move: planning.Move, intake: Intake, ids: list[str], scale: Scale)
     value, adjuster = move.value, move.value.adjuster
     assert adjuster is not None, "a move turns an adjuster"
     is_turn = adjuster.kind == LONGITUDINAL
-    size, lower, upper, exact, turns = figures_of(move, scale)
+    size, lower, upper, exact = figures_of(move, factor_of(move, scale))
+    turns = turns_of(move)
     told, exact_told = texts_of(move, scale) if scale.text else ("", "")
     unit = EstimateUnit.DEGREE if value.action in ANGLED else scale.length
     return PlanStep(
@@ -196,9 +197,15 @@ def move_step(move: planning.Move, intake: Intake, ids: list[str], scale: Scale)
         side=_side(move),
         ends=ENDS[adjuster.end] if is_turn else None,
         direction=_direction(move),
-        amount=Amount(value=size, unit=unit, text=told, lower=lower, upper=upper),
+        amount=Amount(
+            value=size,
+            unit=unit,
+            text=told,
+            lower=None if isinf(lower) else lower,
+            upper=None if isinf(upper) else upper,
+        ),
         exact=Amount(value=exact, unit=unit, text=exact_told),
-        turns=turns,
+        turns=None if turns is None else clean(turns),
         expect=[expectation(expected, intake, scale) for expected in move.expect],
         because=[ids[place] for place in move.because],
         text=move_words(move, scale.unit, scale.denominator) if scale.text else "",
@@ -212,13 +219,6 @@ def spread_of(metres: float, scale: Scale) -> Amount:
     """How far apart adjusting points lie, which few vehicles tell of themselves."""
     text = size_words(metres, scale.unit, scale.denominator) if scale.text else ""
     return Amount(value=clean(abs(metres) * scale.per_metre), unit=scale.length, text=text)
-
-
-def _turns(amount: float, adjuster: Adjuster) -> float | None:
-    if adjuster.kind == TIE_ROD:
-        return None if adjuster.toe_per_turn() is None else clean(abs(amount))
-    per_turn = adjuster.length_per_turn()
-    return None if per_turn is None or adjuster.kind == WEDGE else clean(abs(amount) / per_turn)
 
 
 def _side(move: planning.Move) -> Side | None:
@@ -247,34 +247,44 @@ def _direction(move: planning.Move) -> PlanDirection:
     return PlanDirection.FORWARD if adjuster.end == forward else PlanDirection.REARWARD
 
 
-Figures = tuple[float, float | None, float | None, float, float | None]
-"""Of a move, as answered: the amount, its lower and upper end, the exact amount, turns."""
+def figures_of(move: planning.Move, factor: float) -> tuple[float, float, float, float]:
+    """Amount, its lower and upper end and the exact amount, as answered.
 
-
-def figures_of(move: planning.Move, scale: Scale) -> Figures:
-    """The numbers of a move but for its marks; an end is None where the band is open."""
-    start = move.value.start
+    `factor` as `factor_of` has it. An end is infinite where the band is open.
+    """
     if move.value.action in ANGLED:
-        size, exact, factor = move.after - start, move.exact - start, RADIAN
-        low, high = move.band[0] - start, move.band[1] - start
-        is_positive = move.after > start
+        start, (low, high) = move.value.start, move.band
+        low, high = low - start, high - start
+        size, exact = move.after - start, move.exact - start
     else:
-        size, exact, factor = move.amount, move.exact_amount, scale.per_metre
-        low, high = move.least, move.most
-        is_positive = size > 0
-    if not is_positive:
-        low, high = -high, -low
-    lower = None if isinf(low) else max(low, 0.0) * factor
-    upper = None if isinf(high) else high * factor
-    adjuster = move.value.adjuster
-    # Written out, without calls of `clean`: a print works this out for each move.
+        size, exact, low, high = move.amount, move.exact_amount, move.least, move.most
+    if size <= 0:
+        size, low, high = -size, -high, -low
+    if -inf < low < 0.0:
+        low = 0.0
+    # Written out, without calls of `clean`: a print asks for them move by move.
     return (
-        (abs(size) * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS,
-        None if lower is None else (lower * TENS + NO_FRACTION - NO_FRACTION) / TENS,
-        None if upper is None else (upper * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+        (size * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+        (low * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+        (high * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS,
         (abs(exact) * factor * TENS + NO_FRACTION - NO_FRACTION) / TENS,
-        None if adjuster is None or adjuster.pitch is None else _turns(move.amount, adjuster),
     )
+
+
+def turns_of(move: planning.Move) -> float | None:
+    """Turns of the thread that make the amount, None where that is not known or of no use."""
+    amount, adjuster = move.amount, move.value.adjuster
+    if adjuster is None or adjuster.pitch is None:
+        return None
+    if adjuster.kind == TIE_ROD:
+        return None if adjuster.toe_per_turn() is None else abs(amount)
+    per_turn = adjuster.length_per_turn()
+    return None if per_turn is None or adjuster.kind == WEDGE else abs(amount) / per_turn
+
+
+def factor_of(move: planning.Move, scale: Scale) -> float:
+    """From metres or radians to the unit that a move's amount is answered in."""
+    return RADIAN if move.value.action in ANGLED else scale.per_metre
 
 
 def texts_of(move: planning.Move, scale: Scale) -> tuple[str, str]:

@@ -5,6 +5,7 @@ What comes rarely is written as structs. Both ways give the same bytes.
 
 from collections.abc import Sequence
 from math import isfinite
+from operator import attrgetter
 
 import msgspec
 
@@ -39,6 +40,7 @@ MOST_KEPT = 1024
 EMPTY = b"[]"
 
 _encode = msgspec.json.Encoder().encode
+_reading_of = attrgetter("reading")
 
 
 class PlanPrint:
@@ -48,6 +50,7 @@ class PlanPrint:
         self._pattern = pattern
         self._scale = scale
         self._ids = ids_of(pattern, todo)
+        self._as_sent = list(range(len(pattern.shape.readings)))
 
     def printed(self, request: SolutionRequest, intake: Intake, plan: Plan) -> tuple[bytes, bytes]:
         """The JSON of all steps, and of what remains outside."""
@@ -55,9 +58,11 @@ class PlanPrint:
         if plan.advice is not None:
             steps.append(self._asked(plan.advice, len(steps) + 1))
         if plan.moves:
+            # Readings stand as they were sent, but where one that was sent tells of two angles.
             places = intake.places
+            sent = None if places == self._as_sent else tuple(places)
             for number, move in enumerate(plan.moves, len(steps) + 1):
-                steps.append(self._move(move, number, intake, places))
+                steps.append(self._move(move, number, intake, sent))
         if not plan.remaining:
             return _array(steps), EMPTY
         return _array(steps), _array([self._remainder(plan, place) for place in plan.remaining])
@@ -73,14 +78,17 @@ class PlanPrint:
             _asked.keep(key, text)
         return text
 
-    def _move(self, move: Move, number: int, intake: Intake, places: list[int]) -> bytes:
+    def _move(self, move: Move, number: int, intake: Intake, sent: tuple[int, ...] | None) -> bytes:
+        """A move; `sent`: places of the readings in the request, None if those of the pattern."""
         value = move.value
         adjuster = value.adjuster
         assert adjuster is not None, "a move turns an adjuster"
         # All that the fixed part of a step hangs on.
         key = (
             self,
-            *value[:3],
+            value.action,
+            value.axle,
+            value.side,
             adjuster.kind,
             adjuster.end,
             adjuster.at,
@@ -89,16 +97,18 @@ class PlanPrint:
             move.amount > 0,
             move.after > value.start,
             tuple(move.because),
-            tuple([(expected.reading, places[expected.reading]) for expected in move.expect]),
+            tuple(map(_reading_of, move.expect)),
+            sent,
         )
-        found = _moves.get(key, 0)
-        if isinstance(found, int):
-            if found < EARNED:
-                _moves.keep(key, found + 1)
+        ready = _moves.get(key)
+        if ready is None:
+            met = _met.get(key, 0)
+            if met < EARNED:
+                _met.keep(key, met + 1)
                 return self._written(move, number, intake)
-            found = MovePrint(move, intake, self._ids, self._scale)
-            _moves.keep(key, found)
-        return found.printed(move, number, intake) or self._written(move, number, intake)
+            ready = MovePrint(move, intake, self._ids, self._scale)
+            _moves.keep(key, ready)
+        return ready.printed(move, number, intake) or self._written(move, number, intake)
 
     def _written(self, move: Move, number: int, intake: Intake) -> bytes:
         """A move by its struct; raises `NotFiniteError` for a number that is not finite."""
@@ -130,7 +140,8 @@ class PlanPrint:
 
 
 _asked = Latest[tuple[object, ...], bytes](MOST_KEPT)
-_moves = Latest[tuple[object, ...], MovePrint | int](MOST_KEPT)
+_met = Latest[tuple[object, ...], int](MOST_KEPT)
+_moves = Latest[tuple[object, ...], MovePrint](MOST_KEPT)
 _remainders = Latest[tuple[PlanPrint, int], Cut](MOST_KEPT)
 
 

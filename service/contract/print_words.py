@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import lru_cache
-from math import inf
+from math import floor
 
 from service.contract.answer_estimates import RADIAN, Scale
 from service.contract.cut import inner
@@ -44,13 +44,20 @@ class Magnitudes(dict[int, bytes]):
         """The text of the size of a value (metres, radians)."""
         return self[int(abs(value) * self._per + HALF)]
 
-    def mark(self, value: float, lower: float | None, upper: float | None) -> bytes:
-        """The text of a mark, as the struct has it; `value` and its band in the unit of marks."""
-        low, high = -inf if lower is None else lower, inf if upper is None else upper
-        steps = steps_within(value, low, high, self._step_of_marks)
+    def within(self, mark: float, lower: float, upper: float) -> bytes:
+        """The text of a mark, which with its band is in the unit of marks: `ExpectedMark.text`."""
+        # Written out, without a call of `steps_within`, for the step that mostly serves.
+        step = self._step_of_marks
+        count = mark / step
+        whole = floor(count)
+        if whole + 1 - count < count - whole:
+            whole += 1
+        if lower <= whole * step <= upper:
+            return self[whole]
+        steps = steps_within(mark, lower, upper, step)
         if steps is None:
-            steps = int(abs(value / self._unit) * self._per + HALF)
-            return self[-steps if value < 0 else steps]
+            steps = int(abs(mark / self._unit) * self._per + HALF)
+            return self[-steps if mark < 0 else steps]
         return self[steps]
 
 
@@ -63,19 +70,19 @@ class PlanWords:
     def __init__(self, unit: str, denominator: int, per_metre: float) -> None:
         self.unit, self.denominator = unit, denominator
         self._step = step_of(unit, denominator)
+        self._per_metre = spoken("offset", unit, denominator)[0]
         self.angles = _angles
         self.lengths = Magnitudes(
             lambda metres: length_words(metres, unit, denominator),
             self._step,
-            spoken("offset", unit, denominator)[0],
+            self._per_metre,
             per_metre,
         )
-        self._nothing = self.lengths[0]
 
     def size(self, metres: float) -> bytes:
         """As `size_words`."""
         text = self.lengths.nearest(metres)
-        if text == self._nothing:
+        if text is self.lengths[0]:
             return inner(size_words(metres, self.unit, self.denominator))
         return text
 
@@ -88,10 +95,12 @@ class PlanWords:
             steps = steps_within(change, low - start, high - start, HUNDREDTH)
             told = self.angles.nearest(change) if steps is None else self.angles[abs(steps)]
             return told, self.angles.nearest(move.exact - start), told
-        exact = self.size(move.exact_amount)
+        lengths = self.lengths
+        steps = int(abs(move.exact_amount) * self._per_metre + HALF)
+        exact = lengths[steps] if steps else self.size(move.exact_amount)
         if adjuster is None or (adjuster.increment is None and adjuster.pitch is None):
-            steps = steps_within(move.amount, move.least, move.most, self._step)
-            told = self.lengths[abs(steps)] if steps else self._moved(move)
+            fit = steps_within(move.amount, move.least, move.most, self._step)
+            told = lengths[abs(fit)] if fit else self._moved(move)
             return told, exact, told
         return self._moved(move), exact, inner(amount_words(move, self.unit, self.denominator))
 
