@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from operator import sub
 from typing import Any, NamedTuple
 
+from service.geometry.findings import made
 from service.geometry.forward import Gauge, Marks, State, gauges_of
 from service.geometry.pattern import Pattern
 from service.geometry.planning.moving import pivoted
@@ -161,11 +162,14 @@ def _marks(
 
     What a reading shows beyond its marks (standoff, width of a rail) is as it was at first.
     """
-    at_edges = [(gauge.show(reading, at.numbers, at.unknowns), is_open) for at, is_open in edges]
+    at_edges = []
+    for at, is_open in edges:
+        at_edges.append((gauge.show(reading, at.numbers, at.unknowns), is_open))
     read: Any = reading[gauge.read]
     found = []
     for place, name in enumerate(gauge.names):
-        own, value = read[place] - first[place], then[place]
+        value = then[place]
+        own = read[place] - first[place]
         lower = upper = value
         for marks, is_open in at_edges:
             mark = marks[place]
@@ -177,12 +181,8 @@ def _marks(
                 lower = mark
             elif mark > upper:
                 upper = mark
-        found.append(
-            Mark(
-                name,
-                own + value,
-                None if lower == -math.inf else own + lower,
-                None if upper == math.inf else own + upper,
-            )
-        )
+        least = None if lower == -math.inf else own + lower
+        most = None if upper == math.inf else own + upper
+        # As `Mark(...)` makes it, in half the time.
+        found.append(made(Mark, (name, own + value, least, most)))
     return found

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from service.geometry.findings import Finding
+from service.geometry.findings import Finding, made
 from service.geometry.planning.acceptance import acceptance
 from service.geometry.planning.judged import judged_of
 from service.geometry.planning.rows import Limit
@@ -105,7 +105,9 @@ class Limits:
             low, high = -high if math.isinf(high) else high, -low if math.isinf(low) else low
         excess = low - start if start < low else start - high if start > high else 0.0
         is_broken = verdict == NONCONFORMING and excess > 0.0
-        return Limit(number, low, high, is_broken, verdict != CONFORMING, excess)
+        is_open = verdict != CONFORMING
+        # As `Limit(...)` makes it, in half the time.
+        return made(Limit, (number, low, high, is_broken, is_open, excess))
 
 
 @lru_cache(maxsize=16_384)

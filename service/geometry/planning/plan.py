@@ -21,7 +21,6 @@ from service.geometry.planning.rows import (
     SET_TOE,
     SQUARE,
     Bound,
-    Limit,
     Row,
     Value,
     bounds_on,
@@ -205,12 +204,9 @@ def _because(row: Row, bounds: Sequence[Bound]) -> list[int]:
 
     A value that makes room for its neighbours moves for what is broken on them.
     """
-    limits = [limit for _, _, limit in bounds]
-    return _broken(limits) or _broken(
-        [limit for place in row.places for limit in place[0].limits]
-        + [limit for link in row.links for limit in link.limits]
-    )
-
-
-def _broken(limits: Sequence[Limit]) -> list[int]:
-    return sorted({limit.finding for limit in limits if limit.broken})
+    found = {limit.finding for _, _, limit in bounds if limit.broken}
+    if not found:
+        of_places = [limit for place in row.places for limit in place[0].limits]
+        of_links = [limit for link in row.links for limit in link.limits]
+        found = {limit.finding for limit in (*of_places, *of_links) if limit.broken}
+    return sorted(found)

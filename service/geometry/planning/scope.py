@@ -66,18 +66,19 @@ class Scope:
         """Aims of the axles that do not steer, front to rear."""
         places: list[list[Value]] = []
         links: list[Link] = []
-        ahead, unsure = 0.0, 0.0
+        ahead, growth = 0.0, 0.0
         for axle, place in self.limits.judged.aims:
-            start, makes = math.atan(self.solved.unknowns[place]), self._makes(AIM, axle)
-            growths = [self._growth(axle, start, one) for one in makes]
-            made = [
-                self._aim(axle, place, start, one, growth)
-                for one, growth in zip(makes, growths, strict=True)
-            ]
+            start = math.atan(self.solved.unknowns[place])
+            made: list[Value] = []
+            before, growth = growth, 0.0
+            for adjuster in self._makes(AIM, axle):
+                own = self._growth(axle, start, adjuster)
+                growth = max(growth, own)
+                made.append(self._aim(axle, place, start, adjuster, own))
             if places:
-                links.append(self._aim_link(axle, start - ahead, max(unsure, *growths)))
+                links.append(self._aim_link(axle, start - ahead, max(before, growth)))
             places.append(made)
-            ahead, unsure = start, max(growths)
+            ahead = start
         return Row(places, links)
 
     def aim_of(self, axle: int) -> float | None:
