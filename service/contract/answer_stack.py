@@ -19,72 +19,84 @@ from service.contract.answer_print import (
     print_of,
     printed,
 )
-from service.contract.intake import Intake
 from service.contract.solution import SolutionRequest
+from service.contract.stencil import Sheet
+from service.contract.taken import Taken
 from service.geometry.findings import judge, judgements_of
 from service.geometry.judging import judge_stack
 from service.geometry.pattern import Pattern
 from service.geometry.plausibility import hard_to_believe
-from service.geometry.stack import Stack, solve_stack
-
-Asked = tuple[SolutionRequest, Intake, list[float]]
-"""A request, what it was read to, and its numbers as its pattern has them."""
+from service.geometry.stack import Stack, Table, solve_stack
 
 
 class Group:
     """Vehicles of a stack that are judged and written alike."""
 
-    def __init__(self, asked: Sequence[Asked], stack: Stack, places: list[int]) -> None:
+    def __init__(self, asked: Sequence[Taken], stack: Stack, places: list[int]) -> None:
         self._asked = [asked[place] for place in places]
         self._stack = stack
         self._places = places
-        request, intake, _ = self._asked[0]
-        self._todo = judgements_of(stack.pattern, intake.targets, intake.built_in)
-        kept_as = intake.targets.id if intake.built_in else None
+        self._sheets: dict[bytes, Sheet] = {}
+        one = self._asked[0]
+        self._rule = one.targets.decision_rule
+        self._todo = judgements_of(stack.pattern, one.targets, one.built_in)
+        kept_as = one.targets.id if one.built_in else None
         has_run = stack.hold[places[0]]
-        self._print = print_of(request, stack.pattern, self._todo, kept_as, has_run, len(places))
+        self._print = print_of(
+            one.request, stack.pattern, self._todo, kept_as, has_run, len(places)
+        )
         if self._print is not None:
-            self._write(self._print, intake.targets.decision_rule)
+            self._write(self._print)
 
-    def _write(self, ready: SolutionPrint, rule: str) -> None:
+    def _write(self, ready: SolutionPrint) -> None:
         """Judge all vehicles, and write what is told of each of them."""
         stack, places = self._stack, self._places
         values, uncertainties = stack.values[places], stack.uncertainties[places]
-        self._judged = judge_stack(values, uncertainties, self._todo, rule)
-        numbers = [own for _, _, own in self._asked]
+        self._judged = judge_stack(values, uncertainties, self._todo, self._rule)
+        numbers = [one.numbers for one in self._asked]
         self._settled, told, words = ready.geometry.columns(
             values, uncertainties, numbers, self._judged.columns
         )
         if ready.running is not None:
-            ratios = [request.steering_ratio for request, _, _ in self._asked]
+            ratios = [one.request.steering_ratio for one in self._asked]
             own_told, own_words = ready.running.columns(stack.runs[places], ratios)
             told += own_told
             words += own_words
         plain: list[list[bytes]] = [[one] * len(places) for one in (EMPTY, NULL, EMPTY)]
-        plain.append([ready.assumed(intake.centring_uncertainty) for _, intake, _ in self._asked])
+        plain.append([ready.assumed(one.centring) for one in self._asked])
         plain += [[one] * len(places) for one in (EMPTY, SAFETY_ALONE)]
-        table: Any = np.column_stack(told)
-        self._finite = np.isfinite(table).all(axis=1).tolist()
-        table[~np.isfinite(table)] = 0.0  # of rows that are not used
+        table: Any = np.array(told)
+        finite = np.isfinite(table)
+        table[~finite] = 0.0  # of vehicles whose rows are not used
+        self._not_finite = set(np.flatnonzero(~finite.all(axis=0)).tolist())
         self._rows = list(ready.stencil.rows(table.tolist(), words + plain))
         self._doubted = hard_to_believe(stack.pattern, values)
+        self._keys = _keys(self._settled)
 
     def printed(self, at: int, before: bytes = b"", after: bytes = b"") -> bytes:
         """The JSON of the solution of one of the vehicles, between what stands around it.
 
         Raises `NotFiniteError` rather than write null for NaN or infinity.
         """
-        request, intake, _ = self._asked[at]
-        ready = self._print
-        if ready is None or not self._finite[at]:
-            return before + printed(request, self._worked(at, intake)) + after
+        one = self._asked[at]
+        request, ready = one.request, self._print
+        if ready is None or at in self._not_finite:
+            return before + printed(request, self._worked(at, one)) + after
         row: Sequence[bytes] = self._rows[at]
         if not self._is_plain(at, request):
             row = list(row)
-            sections = ready.sections(request, self._worked(at, intake))
+            sections = ready.sections(request, self._worked(at, one))
             for place, piece in zip(ready.places, sections, strict=True):
                 row[place] = piece
-        return ready.stencil.filled_row(self._settled[at], row, before, after)
+        key = self._keys[at]
+        sheet = self._sheets.get(key)
+        if sheet is None:
+            settled = tuple(self._settled[at].tolist())
+            sheet = ready.stencil.sheet(settled)
+            if sheet is None:
+                return ready.stencil.joined(settled, row, before, after)
+            self._sheets[key] = sheet
+        return sheet.joined(row, before, after)
 
     def _is_plain(self, at: int, request: SolutionRequest) -> bool:
         """Whether there is nothing to plan, to doubt and to warn of but what is said to all."""
@@ -95,23 +107,30 @@ class Group:
             and request.conditions == SOUND
         )
 
-    def _worked(self, at: int, intake: Intake) -> Worked:
+    def _worked(self, at: int, one: Taken) -> Worked:
         solved = self._stack.solved(self._places[at])
         if self._print is None:
-            found = judge(solved, self._todo, intake.targets.decision_rule)
+            found = judge(solved, self._todo, self._rule)
         else:
             found = self._judged.of(at)
-        return Worked(intake, solved, self._todo, found)
+        return Worked(one.intake, solved, self._todo, found)
+
+
+def _keys(settled: Table) -> list[bytes]:
+    """The bytes of each row of a table: to look one up by them is quicker than by its numbers."""
+    width = settled.itemsize * settled.shape[1]
+    whole = np.ascontiguousarray(settled).tobytes()
+    return [whole[at * width : (at + 1) * width] for at in range(len(settled))]
 
 
 Done = tuple[Group, int]
 """A vehicle that was worked out with others: its group, and where in it it stands."""
 
 
-def work_together(pattern: Pattern, asked: Sequence[Asked]) -> list[Done | None]:
+def work_together(pattern: Pattern, asked: Sequence[Taken]) -> list[Done | None]:
     """Solve and judge vehicles of a pattern, in order; None for one that is to be done alone."""
     done: list[Done | None] = [None] * len(asked)
-    stack = solve_stack(pattern, [numbers for _, _, numbers in asked])
+    stack = solve_stack(pattern, [one.numbers for one in asked])
     if stack is not None:
         for places in _alike(asked, stack):
             group = Group(asked, stack, places)
@@ -120,15 +139,16 @@ def work_together(pattern: Pattern, asked: Sequence[Asked]) -> list[Done | None]
     return done
 
 
-def _alike(asked: Sequence[Asked], stack: Stack) -> list[list[int]]:
+def _alike(asked: Sequence[Taken], stack: Stack) -> list[list[int]]:
     """Places of vehicles that are judged and written alike; others stand by themselves."""
     found: dict[object, list[int]] = {}
-    for place, (request, intake, _) in enumerate(asked):
+    for place, one in enumerate(asked):
         if stack.sound[place]:
             key: object = place
-            if intake.built_in:
+            request = one.request
+            if one.built_in:
                 key = (
-                    intake.targets.id,
+                    one.targets.id,
                     request.length_unit,
                     request.fraction,
                     request.text,

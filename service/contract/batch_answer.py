@@ -13,16 +13,9 @@ from service.contract.answer_print import printed
 from service.contract.answer_stack import Done, work_together
 from service.contract.batch_reader import Text
 from service.contract.batches import SolutionBatchItem
-from service.contract.bodies import reader_of
-from service.contract.intake import Intake, intake_of
-from service.contract.members import member_counter
 from service.contract.problems import ProblemError
-from service.contract.solution import SolutionRequest
+from service.contract.taken import Taken, taken
 from service.geometry.pattern import Pattern
-
-_reader = reader_of(SolutionRequest)
-_around = member_counter(SolutionRequest, frozenset({"vehicle", "readings"}))
-"""Members of a request but for those that its vehicle and its readings hold."""
 
 _encode = msgspec.json.Encoder().encode
 
@@ -30,73 +23,36 @@ AFTER = b',"problem":null}'
 """What stands in an item after its solution."""
 
 
-class _Vehicle:
-    """One vehicle on its way from its text to its answer."""
-
-    __slots__ = ("done", "intake", "numbers", "pattern", "problem", "request")
-
-    request: SolutionRequest
-    intake: Intake
-    pattern: Pattern
-    numbers: list[float]
-
-    def __init__(self, text: Text) -> None:
-        self.problem: ProblemError | None = None
-        self.done: Done | None = None
-        if isinstance(text, ProblemError):
-            self.problem = text
-            return
-        try:
-            self.request, self.intake = _taken(text)
-        except ProblemError as problem:
-            self.problem = problem
-            return
-        self.pattern, self.numbers = self.intake.numbered
-
-
-def _taken(text: bytes) -> tuple[SolutionRequest, Intake]:
-    """A request, and what it is read to; raises ProblemError that names all its faults.
-
-    Of a vehicle that is known the intake tells what was read of it, so that members need not be
-    counted one by one (see `duplicates`).
-    """
-    request: SolutionRequest = _reader.decoded(text)
-    try:
-        intake = intake_of(request)
-    except ProblemError:
-        _reader.refuse_duplicates(text, request)  # which comes first: what is meant is not known
-        raise
-    known = intake.members
-    if (
-        known is None
-        or _around is None
-        or known + _around(request) != text.count(b":")
-        or b"\\" in text
-    ):
-        _reader.refuse_duplicates(text, request)
-    return request, intake
-
-
 def batch_items(texts: Sequence[Text], first: int, instance: str) -> Iterator[bytes | None]:
     """One encoded item for each text, in order, and None after every other step of the work.
 
     `first` is the index of the first item; `instance` names the HTTP request.
     """
-    vehicles: list[_Vehicle] = []
+    vehicles: list[Taken | ProblemError] = []
     for text in texts:
-        vehicles.append(_Vehicle(text))
+        vehicles.append(_taken(text))
         yield None
-    alike: dict[Pattern, list[_Vehicle]] = {}
-    for vehicle in vehicles:
-        if vehicle.problem is None:
-            alike.setdefault(vehicle.pattern, []).append(vehicle)
+    alike: dict[Pattern, dict[int, Taken]] = {}
+    for place, vehicle in enumerate(vehicles):
+        if isinstance(vehicle, Taken):
+            alike.setdefault(vehicle.pattern, {})[place] = vehicle
+    all_done: dict[int, Done | None] = {}
     for pattern, members in alike.items():
-        asked = [(member.request, member.intake, member.numbers) for member in members]
-        for member, done in zip(members, work_together(pattern, asked), strict=True):
-            member.done = done
+        done = work_together(pattern, list(members.values()))
+        all_done.update(zip(members, done, strict=True))
         yield None
-    for index, vehicle in enumerate(vehicles, first):
-        yield _item(index, vehicle, instance)
+    for place, vehicle in enumerate(vehicles):
+        yield _item(first + place, vehicle, all_done.get(place), instance)
+
+
+def _taken(text: Text) -> Taken | ProblemError:
+    """What a text says, or what is wrong with it."""
+    if isinstance(text, ProblemError):
+        return text
+    try:
+        return taken(text)
+    except ProblemError as problem:
+        return problem
 
 
 def problem_item(index: int, problem: ProblemError, instance: str) -> bytes:
@@ -104,10 +60,9 @@ def problem_item(index: int, problem: ProblemError, instance: str) -> bytes:
     return _encode(SolutionBatchItem(index=index, solution=None, problem=problem.problem(instance)))
 
 
-def _item(index: int, vehicle: _Vehicle, instance: str) -> bytes:
-    if vehicle.problem is not None:
-        return problem_item(index, vehicle.problem, instance)
-    done = vehicle.done
+def _item(index: int, vehicle: Taken | ProblemError, done: Done | None, instance: str) -> bytes:
+    if isinstance(vehicle, ProblemError):
+        return problem_item(index, vehicle, instance)
     before = b'{"index":%d,"solution":' % index
     try:
         if done is None:

@@ -62,8 +62,7 @@ class Readings:
 class Intake(NamedTuple):
     """A request in SI units.
 
-    `numbered`: pattern and numbers as the solver takes them. `members`: how many members of JSON
-    objects the vehicle and its readings were read from, at least; None where that is not known.
+    `numbered`: pattern and numbers as the solver takes them.
     """
 
     vehicle: Vehicle
@@ -74,7 +73,6 @@ class Intake(NamedTuple):
     centring_uncertainty: float
     adjusters: Callable[[], dict[int, tuple[Adjuster, ...]]]
     sureness: Callable[[str], tuple[float, float]]
-    members: int | None
 
     @property
     def readings(self) -> list[Reading]:
@@ -107,7 +105,6 @@ def intake_of(request: SolutionRequest) -> Intake:
         frame = _frame_angle(request.frame_angle, own)
     given = Readings(request.readings, bench)
     numbered = None if quick is None else quick.numbered(request.readings, centring, frame)
-    members = None if quick is None or numbered is None else quick.members
     if numbered is None:
         found: list[FieldError] = []
         given.read(found)
@@ -134,7 +131,6 @@ def intake_of(request: SolutionRequest) -> Intake:
         centring,
         adjusters,
         bench.instruments.sureness,
-        members,
     )
 
 

@@ -24,7 +24,7 @@ from service.geometry.angle_text import ANGLES
 from service.geometry.latest import Latest
 from service.geometry.pattern import Pattern, pattern_of, split
 from service.geometry.quantity import QuantityError
-from service.geometry.readings import Reading
+from service.geometry.readings import Reading, Shape
 from service.geometry.uncertainty import TAPE
 from service.geometry.vehicle import Vehicle
 
@@ -33,6 +33,9 @@ EARNED = 3
 
 MOST_KEPT = 512
 """Functions that are kept, of some 10 kB each."""
+
+MOST_TEXTS = 64
+"""Texts of a reading of the rarer kinds whose numbers are kept, of each function."""
 
 Read = Callable[[Sequence[wire.Reading], Bench], list[float] | None]
 Key = tuple[str, Model, tuple[type, ...]]
@@ -204,9 +207,30 @@ def _add(
         ]
         parts.append(repr(u))
     else:
-        names[f"read{place}"], names[f"shape{place}"] = READ[type(one)], reading.shape()
+        own = [field for field in one.__struct_fields__ if field not in NAMED | SURENESS]
+        texts = "".join(f"{name}.{field}, " for field in own)
+        known = Latest[tuple[Any, ...], tuple[float, ...]](MOST_TEXTS)
+        names[f"known{place}"] = known
+        names[f"read{place}"] = _remembering(known, reading.shape())
         steps += [
-            f"d{place} = read{place}({name}, bench)",
-            f"if d{place}.shape() != shape{place}: return None",
+            f"k{place} = ({texts})",
+            f"d{place} = known{place}.get(k{place}) or read{place}(k{place}, {name}, bench)",
+            f"if d{place} is None: return None",
         ]
-        parts.append(f"*d{place}.numbers()")
+        parts.append(f"*d{place}")
+
+
+def _remembering(
+    known: Latest[tuple[Any, ...], tuple[float, ...]], shape: Shape
+) -> Callable[[tuple[Any, ...], wire.Reading, Bench], tuple[float, ...] | None]:
+    """Reads a reading and keeps its numbers by its texts; None for one of another shape."""
+
+    def read(texts: tuple[Any, ...], one: wire.Reading, bench: Bench) -> tuple[float, ...] | None:
+        reading: Reading = READ[type(one)](one, bench)
+        if reading.shape() != shape:
+            return None
+        numbers = reading.numbers()
+        known.keep(texts, numbers)
+        return numbers
+
+    return read

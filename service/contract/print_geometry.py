@@ -251,7 +251,7 @@ class GeometryPrint:
         uncertainties: Table,
         numbers: Sequence[Sequence[float]],
         found: Sequence[Column],
-    ) -> tuple[list[Numbers], list[Any], list[list[bytes]]]:
+    ) -> tuple[Table, list[Any], list[list[bytes]]]:
         """The same of a stack, to the last bit: settled numbers by vehicle, the others by place.
 
         `values` and `uncertainties` as the stack has them; `found` by row of the targets.
@@ -260,10 +260,8 @@ class GeometryPrint:
         wides = uncertainties * self._wides
         count = len(values)
         words = [[_given(own[at], self.scale) for own in numbers] for at in self._baselines]
-        words += [_filled(column, count, lambda finding: _encode(finding[2])) for column in found]
-        words += [
-            _filled(column, count, lambda finding: VERDICT_JSON[finding[3]]) for column in found
-        ]
+        words += [_chances(column, count) for column in found]
+        words += [_verdicts(column, count) for column in found]
         if self.scale.text:
             halves = np.where(values >= 0.0, HALF, -HALF)
             steps = (values * self._steps + halves).astype(np.int64).T.tolist()
@@ -278,20 +276,28 @@ class GeometryPrint:
                     self._sentences, found, self._places, strict=True
                 )
             ]
-        settled = list(map(tuple, wides[:, self._settled].tolist()))
-        return settled, [*told.T, *wides[:, self._loose].T], words
+        return wides[:, self._settled], [*told.T, *wides[:, self._loose].T], words
 
 
-def _filled(column: Column, count: int, told: Callable[[Judged], bytes]) -> list[bytes]:
-    """What is told of the finding of each of so many vehicles."""
-    found = [told(column.sure)] * count
-    known: dict[int, bytes] = {}
-    for vehicle, finding in column.others.items():
-        text = known.get(id(finding))
+def _chances(column: Column, count: int) -> list[bytes]:
+    """The probability of the finding of each of so many vehicles."""
+    chances = [_encode(column.sure[2])] * count
+    known: dict[float, bytes] = {}
+    for vehicle, (_, _, chance, _) in column.others.items():
+        text = known.get(chance)
         if text is None:
-            text = known[id(finding)] = told(finding)
-        found[vehicle] = text
-    return found
+            text = known[chance] = _encode(chance)
+        chances[vehicle] = text
+    return chances
+
+
+def _verdicts(column: Column, count: int) -> list[bytes]:
+    """The same of its verdict."""
+    verdicts = [VERDICT_JSON[column.sure[3]]] * count
+    if not column.conform:
+        for vehicle, finding in column.others.items():
+            verdicts[vehicle] = VERDICT_JSON[finding[3]]
+    return verdicts
 
 
 def _said(sentences: Sentences, column: Column, steps: Sequence[int]) -> list[bytes]:

@@ -92,7 +92,11 @@ class RunningPrint:
         by_wheel = ratios[0] is not None
         ratio = np.array(ratios) if by_wheel else None
         angles, numbers = self._numbers(heading, ratio, slips, sines)
-        words = [list(map(self._text, angle.tolist())) for angle in angles if self.scale.text]
+        words = []
+        if self.scale.text:
+            table = np.array(angles)
+            steps = (table * self._per + np.where(table >= 0.0, HALF, -HALF)).astype(np.int64)
+            words = [list(map(self._spelled.__getitem__, row)) for row in steps.tolist()]
         if self.steers:
             texts = words[-1] if words else [b'""'] * len(runs)
             lasts = numbers[len(angles) - 1].tolist()

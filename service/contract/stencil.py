@@ -53,7 +53,7 @@ class Stencil:
         parts = _GAP.split(_encode(form))
         first = {b"s": 0, b"n": settled, b"w": settled + numbers}
         gaps = zip(parts[1::3], parts[2::3], strict=True)
-        self._open = _Sheet(parts[::3], [first[kind] + int(place) for kind, place in gaps])
+        self._open = Sheet(parts[::3], [first[kind] + int(place) for kind, place in gaps])
         self._numbers = numbers
         self._row = [place - settled for place in self._open.places if place >= settled]
         self._closed: dict[tuple[float, ...], None] = {}
@@ -67,10 +67,7 @@ class Stencil:
         """
         if not isfinite(sum(numbers)) and not all(map(isfinite, numbers)):
             raise NotFiniteError("an answer holds a number that is not finite")
-        known = (self, settled)
-        sheet = _sheets.get(known)
-        if sheet is None:
-            sheet = self._look_again(known)
+        sheet = self.sheet(settled)
         if sheet is not None:
             return sheet.filled((*_written(numbers), *words))
         return self._open.filled((*_written(settled), *_written(numbers), *words))
@@ -78,25 +75,25 @@ class Stencil:
     def rows(
         self, numbers: Sequence[Sequence[float]], words: Sequence[Sequence[bytes]]
     ) -> Iterator[tuple[bytes, ...]]:
-        """What goes into the gaps of many answers, for `filled_row`: `words` by place.
+        """What goes into the gaps of many answers, for `joined`: numbers and `words` by place.
 
         All numbers must be finite. The gaps of settled numbers are not among those of a row.
         """
-        written = _encode(numbers)[2:-2].replace(b"],[", b",").split(b",")
-        own = [written[place :: self._numbers] for place in range(self._numbers)]
-        columns = [*own, *words]
+        columns = [*map(_written, numbers), *words]
         return zip(*[columns[place] for place in self._row], strict=True)
 
-    def filled_row(
+    def sheet(self, settled: tuple[float, ...]) -> "Sheet | None":
+        """The sheet for settled numbers that have come before, None for those that are new.
+
+        Raises `NotFiniteError` where one of them is NaN or infinite.
+        """
+        known = (self, settled)
+        return _sheets.get(known) or self._look_again(known)
+
+    def joined(
         self, settled: tuple[float, ...], row: Sequence[bytes], before: bytes, after: bytes
     ) -> bytes:
-        """The JSON with its gaps filled by a row, and what is to stand before and after it."""
-        known = (self, settled)
-        sheet = _sheets.get(known)
-        if sheet is None:
-            sheet = self._look_again(known)
-        if sheet is not None:
-            return sheet.joined(row, before, after)
+        """The JSON with its gaps filled by settled numbers that are new, and a row."""
         first, rest = _written(settled), iter(row)
         places = self._open.places
         pieces = [first[at] if at < len(first) else next(rest) for at in places]
@@ -106,8 +103,7 @@ class Stencil:
         """Where pieces of words stand in a row, each of which goes into one gap."""
         return [self._row.index(self._numbers + place) for place in words]
 
-    def _look_again(self, known: "Known") -> "_Sheet | None":
-        """The sheet for settled numbers that have come before, None for those that are new."""
+    def _look_again(self, known: "Known") -> "Sheet | None":
         settled = known[1]
         if not all(map(isfinite, settled)):
             raise NotFiniteError("an answer holds a number that is not finite")
@@ -125,7 +121,7 @@ MOST_NOTED = 16
 """Settled numbers of one stencil that are remembered for having come once."""
 
 
-class _Sheet:
+class Sheet:
     """JSON in parts, and which of the pieces that are given goes between each two of them."""
 
     __slots__ = ("_parts", "_pick", "places")
@@ -151,7 +147,7 @@ class _Sheet:
             parts[-1] += after
         return b"".join(parts)
 
-    def closed(self, first: Sequence[bytes]) -> "_Sheet":
+    def closed(self, first: Sequence[bytes]) -> "Sheet":
         """A sheet to which the first pieces need not be given any more."""
         between, places = [self._parts[0]], list[int]()
         for place, after in zip(self.places, self._parts[2::2], strict=True):
@@ -160,12 +156,12 @@ class _Sheet:
             else:
                 between.append(after)
                 places.append(place - len(first))
-        return _Sheet(between, places)
+        return Sheet(between, places)
 
 
 Known = tuple[Stencil, tuple[float, ...]]
 
-_sheets = Latest[Known, _Sheet](MOST_SETTLED)
+_sheets = Latest[Known, Sheet](MOST_SETTLED)
 
 
 def _written(numbers: Sequence[float]) -> list[bytes]:

@@ -13,11 +13,19 @@ from service.geometry.verdict import ROOT_HALF, SURE_FROM, conformance_probabili
 CONFORMING: Literal["conforming"] = "conforming"
 
 
+Estimate = tuple[float, float]
+"""A value and its standard uncertainty."""
+
+
 class Column(NamedTuple):
-    """One row's findings of all vehicles: `sure`, but for those that `others` has by vehicle."""
+    """One row's findings of all vehicles: `sure`, but for those that `others` has by vehicle.
+
+    `conform`: whether all of them have that verdict.
+    """
 
     sure: Finding
     others: dict[int, Finding]
+    conform: bool
 
 
 class Judged(NamedTuple):
@@ -52,13 +60,18 @@ def judge_stack(
     doubtful = ~_sure(values, uncertainties, todo)
     columns = []
     for at, row in enumerate(todo):
-        vehicles: list[int] = np.flatnonzero(doubtful[:, at]).tolist()
-        estimates = zip(
-            values[vehicles, at].tolist(), uncertainties[vehicles, at].tolist(), strict=True
-        )
+        others, conform = dict[int, Finding](), True
+        vehicles = np.flatnonzero(doubtful[:, at])
+        if len(vehicles):
+            told = values[vehicles, at].tolist(), uncertainties[vehicles, at].tolist()
+            estimates = list(zip(*told, strict=True))
+            found = _judged_singly(estimates, row, rule)
+            others = dict(zip(vehicles.tolist(), map(found.__getitem__, estimates), strict=True))
+            conform = all(finding[3] == CONFORMING for finding in found.values())
+            if not conform:
+                failing.update(at for at, finding in others.items() if finding[3] != CONFORMING)
         sure = made(Finding, (row.quantity, row.target, 1.0, CONFORMING))
-        others = _judged_singly(list(estimates), vehicles, row, rule, failing) if vehicles else {}
-        columns.append(Column(sure, others))
+        columns.append(Column(sure, others, conform))
     return Judged(columns, failing)
 
 
@@ -73,27 +86,15 @@ def _sure(values: Any, uncertainties: Any, todo: Sequence[Judgement]) -> Any:
 
 
 def _judged_singly(
-    estimates: Sequence[tuple[float, float]],
-    vehicles: Sequence[int],
-    row: Judgement,
-    rule: str,
-    failing: set[int],
-) -> dict[int, Finding]:
-    """The finding of each of some vehicles; adds to `failing` those that do not conform.
-
-    What was read in the same steps of a scale comes out the same, and is judged once.
-    """
+    estimates: Sequence[Estimate], row: Judgement, rule: str
+) -> dict[Estimate, Finding]:
+    """The finding on each estimate; of those that come again, as steps of a scale do, one."""
     place, target, _ = row
-    known: dict[tuple[float, float], Finding] = {}
-    others: dict[int, Finding] = {}
-    for vehicle, estimate in zip(vehicles, estimates, strict=True):
-        finding = known.get(estimate)
-        if finding is None:
-            value, u = estimate
-            chance = conformance_probability(value, u, target.lower, target.upper)
-            state = verdict(chance, value, target.lower, target.upper, rule)
-            finding = known[estimate] = made(Finding, (place, target, chance, state))
-        others[vehicle] = finding
-        if finding[3] != CONFORMING:
-            failing.add(vehicle)
-    return others
+    lower, upper = target.lower, target.upper
+    found: dict[Estimate, Finding] = {}
+    for estimate in set(estimates):
+        value, u = estimate
+        chance = conformance_probability(value, u, lower, upper)
+        state = verdict(chance, value, lower, upper, rule)
+        found[estimate] = made(Finding, (place, target, chance, state))
+    return found

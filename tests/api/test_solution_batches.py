@@ -362,7 +362,7 @@ def test_groups_that_are_quick_do_not_keep_others_from_their_turn(
     assert turns >= 100 // (round(solution_batches.PATIENCE * 1e3) + 2)
 
 
-def test_a_batch_solves_at_most_a_hundred_vehicles_in_one_step(
+def test_a_batch_solves_at_most_two_hundred_vehicles_in_one_step(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     sizes = []
@@ -374,7 +374,7 @@ def test_a_batch_solves_at_most_a_hundred_vehicles_in_one_step(
 
     monkeypatch.setattr(solution_batches, "batch_items", measured)
     batch([17] * 250)
-    assert sizes == [100, 100, 50]
+    assert sizes == [200, 50]
 
 
 def test_the_answers_to_a_large_batch_of_lines_begin_before_its_body_ends_over_a_socket(

@@ -15,9 +15,10 @@ from service.contract.answer_print import SolutionPrint, print_of, printed
 from service.contract.answer_stack import Group, work_together
 from service.contract.bodies import reader_of
 from service.contract.finite import NotFiniteError
-from service.contract.intake import Intake, intake_of
+from service.contract.intake import intake_of
 from service.contract.replies import encoded
 from service.contract.solution import SolutionRequest
+from service.contract.taken import Taken, taken
 from service.geometry.compiled import EARNED as COMPILED_FROM
 from service.geometry.pattern import Pattern
 from service.geometry.stack import FEWEST, solve_stack
@@ -92,7 +93,8 @@ def test_vehicles_that_are_worked_out_together_are_printed_as_each_is_written(
     together = 0
     for pattern, asked in alike(vehicles(designs=20, each=FEWEST + 8), way).items():
         pattern.seen = COMPILED_FROM * pattern.rows
-        for (one, _, _), done in zip(asked, work_together(pattern, asked), strict=True):
+        for vehicle, done in zip(asked, work_together(pattern, asked), strict=True):
+            one = vehicle.request
             if done is not None:
                 group, at = done
                 solved = group._stack.solved(group._places[at])
@@ -110,7 +112,7 @@ def test_one_number_of_a_stack_that_is_not_finite_spoils_no_other_vehicle(
     way = {"text": False, "plan": False}
     for pattern, asked in alike(vehicles(designs=6, each=FEWEST + 3), way).items():
         pattern.seen = COMPILED_FROM * pattern.rows
-        stack = solve_stack(pattern, [numbers for _, _, numbers in asked])
+        stack = solve_stack(pattern, [one.numbers for one in asked])
         if stack is None or not all(stack.sound):
             continue
         getattr(stack, column)[3, 0] = wrong
@@ -122,16 +124,12 @@ def test_one_number_of_a_stack_that_is_not_finite_spoils_no_other_vehicle(
     raise AssertionError("no stack was found")
 
 
-def alike(
-    bodies: Iterator[dict[str, Any]], way: dict[str, Any]
-) -> dict[Pattern, list[tuple[SolutionRequest, Intake, list[float]]]]:
-    """Requests by their pattern, as `work_together` takes them."""
-    found: dict[Pattern, list[tuple[SolutionRequest, Intake, list[float]]]] = {}
+def alike(bodies: Iterator[dict[str, Any]], way: dict[str, Any]) -> dict[Pattern, list[Taken]]:
+    """Vehicles by their pattern, as `work_together` takes them."""
+    found: dict[Pattern, list[Taken]] = {}
     for body in bodies:
-        asked = read(body | way)
-        intake = intake_of(asked)
-        pattern, numbers = intake.numbered
-        found.setdefault(pattern, []).append((asked, intake, numbers))
+        one = taken(msgspec.json.encode(body | way))
+        found.setdefault(one.pattern, []).append(one)
     return found
 
 
