@@ -96,18 +96,18 @@ class Cost:
     def spans(self) -> list[Span]:
         """Kinks within the domain as slopes from and to, its ends turning to and from infinity."""
         found: list[Span] = []
-        slope = self.slope
-        inside = [(self.lower, 0.0)] if self.lower > -math.inf else []
-        for place, turn in self.kinks:
-            if place <= self.lower:
-                slope += turn
-            elif place < self.upper:
-                inside.append((place, turn))
+        slope, lower, upper = self.slope, self.lower, self.upper
+        inside: list[Kink] = [(lower, 0.0)] if lower > -math.inf else []
+        for kink in self.kinks:
+            if kink[0] <= lower:
+                slope += kink[1]
+            elif kink[0] < upper:
+                inside.append(kink)
         for place, turn in inside:
             found.append((slope if found or turn else -math.inf, slope + turn, place))
             slope += turn
-        if self.upper < math.inf:
-            found.append((slope, math.inf, self.upper))
+        if upper < math.inf:
+            found.append((slope, math.inf, upper))
         return found
 
     def after(self, step: "Cost") -> "Cost":
@@ -119,23 +119,32 @@ class Cost:
         own, other = self.spans(), step.spans()
         at = max(own[0][0] if own else self.slope, other[0][0] if other else step.slope)
         last = min(own[-1][1] if own else self.slope, other[-1][1] if other else step.slope)
-        following, here, there = Cost(at), 0, 0
-        while at < last:
-            while own[here][1] <= at:
-                here += 1
-            while other[there][1] <= at:
-                there += 1
-            top, place = min(own[here][1], other[there][1]), own[here][2] + other[there][2]
-            if at == -math.inf:
-                following.lower, following.slope = place, top
-            if top == math.inf:
-                following.upper = place
-            if -math.inf < at and top < math.inf:
-                following.kinks.append((place, top - at))
-            at = top
+        following = Cost(at)
+        if at < last:
+            following.turn_by(own, other, at, last)
         if math.isinf(following.slope):
             following.slope = 0.0
         return following
+
+    def turn_by(self, own: Sequence[Span], other: Sequence[Span], at: float, last: float) -> None:
+        """Add the kinks of two functions from a slope to another, where their places add up."""
+        here, there = iter(own), iter(other)
+        (_, own_to, own_at), (_, other_to, other_at) = next(here), next(there)
+        while at < last:
+            while own_to <= at:
+                _, own_to, own_at = next(here)
+            while other_to <= at:
+                _, other_to, other_at = next(there)
+            top, place = own_to if own_to < other_to else other_to, own_at + other_at
+            if at == -math.inf:
+                self.lower, self.slope = place, top
+                if top == math.inf:
+                    self.upper = place
+            elif top == math.inf:
+                self.upper = place
+            else:
+                self.kinks.append((place, top - at))
+            at = top
 
 
 NOTHING = Cost()
