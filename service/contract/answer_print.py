@@ -23,8 +23,9 @@ from service.contract.answer_estimates import Scale, scale_of
 from service.contract.answer_findings import CONFORMING, Form, forms_of_findings
 from service.contract.answer_plan import plan_of
 from service.contract.intake import intake_of
-from service.contract.print_geometry import GeometryPrint, PredictionPrint
+from service.contract.print_geometry import GeometryPrint
 from service.contract.print_plan import PlanPrint
+from service.contract.print_prediction import PredictionPrint
 from service.contract.print_running import RunningPrint
 from service.contract.replies import encoded
 from service.contract.solution import Solution, SolutionRequest
@@ -45,7 +46,7 @@ MOST_KEPT = 256
 SECTIONS = ("plan", "prediction", "remaining", "assumptions", "suspects", "cautions")
 """Parts of a solution that come ready as JSON."""
 
-EMPTY, NULL = b"[]", b"null"
+EMPTY = b"[]"
 CONFORMING_ALONE = frozenset({CONFORMING})
 UNSUSPICIOUS = (None, SOUND)
 """Conditions that give nothing to inspect."""
@@ -100,7 +101,7 @@ class SolutionPrint:
         numbers = geometry.numbers + (0 if self.running is None else self.running.numbers)
         self.stencil = Stencil(form, geometry.settled, numbers)
         self.places = self.stencil.places_in_row(range(words, words + len(SECTIONS)))
-        self.prediction = PredictionPrint(geometry)
+        self.prediction = PredictionPrint(geometry, todo)
         self.plan = PlanPrint(pattern, todo, scale)
 
     def printed(self, request: SolutionRequest, worked: Worked) -> bytes:
@@ -111,16 +112,18 @@ class SolutionPrint:
             own_numbers, own_words = self.running.fill(solved.run, request.steering_ratio)
             numbers += own_numbers
             words += own_words
-        return self.stencil.filled(settled, numbers, [*words, *self.sections(request, worked)])
+        plan = planned(request, worked)
+        sections = self.sections(request, worked, plan, self.prediction.printed(plan))
+        return self.stencil.filled(settled, numbers, [*words, *sections])
 
-    def sections(self, request: SolutionRequest, worked: Worked) -> tuple[bytes, ...]:
-        """The JSON of each of `SECTIONS`."""
-        intake, solved, todo, found = worked
-        plan, prediction, remaining = EMPTY, NULL, EMPTY
-        if request.plan and not (_all_conform(found) and request.conditions in UNSUSPICIOUS):
-            made = plan_of(request, intake, solved, found, todo)
+    def sections(
+        self, request: SolutionRequest, worked: Worked, made: Plan | None, prediction: bytes
+    ) -> tuple[bytes, ...]:
+        """The JSON of each of `SECTIONS`, by what was `planned` and the JSON of its prediction."""
+        intake, solved, _, _ = worked
+        plan, remaining = EMPTY, EMPTY
+        if made is not None:
             plan, remaining = self.plan.printed(request, intake, made)
-            prediction = self._prediction(made)
         cautions = cautions_of(request, intake, solved, self.scale)
         return (
             plan,
@@ -135,11 +138,6 @@ class SolutionPrint:
         """The JSON of the assumptions, `u` being the uncertainty of each in metres."""
         pattern = self.geometry.pattern
         return _assumed(pattern, u, self.scale) if pattern.assumed else EMPTY
-
-    def _prediction(self, plan: Plan) -> bytes:
-        if plan.predicted is None or plan.findings is None or not plan.moves:
-            return NULL
-        return self.prediction.printed(plan.predicted, plan.findings)
 
 
 _kept = Latest[Kind, SolutionPrint | int](MOST_KEPT)
@@ -177,6 +175,14 @@ def print_of(
     made = SolutionPrint(kind, todo, known, request.length_unit)
     _kept.keep(kind, made)
     return made
+
+
+def planned(request: SolutionRequest, worked: Worked) -> Plan | None:
+    """The plan that a request asks for; None where there is nothing to plan or to inspect."""
+    intake, solved, todo, found = worked
+    if not request.plan or (_all_conform(found) and request.conditions in UNSUSPICIOUS):
+        return None
+    return plan_of(request, intake, solved, found, todo)
 
 
 def _all_conform(found: Sequence[Judged]) -> bool:

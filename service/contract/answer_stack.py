@@ -4,29 +4,28 @@ What is told of all of them is written column by column; a vehicle's answer is t
 between what its stencil has. What only some have, such as a plan, is worked out one by one.
 """
 
-from collections.abc import Sequence
-from typing import Any
-
-import numpy as np
+from collections.abc import Iterator, Sequence
 
 from service.contract.answer import Worked
 from service.contract.answer_cautions import SOUND
 from service.contract.answer_print import (
     EMPTY,
-    NULL,
     SAFETY_ALONE,
     SolutionPrint,
+    planned,
     print_of,
     printed,
 )
+from service.contract.print_prediction import NULL
+from service.contract.print_rows import Rows
 from service.contract.solution import SolutionRequest
-from service.contract.stencil import Sheet
 from service.contract.taken import Taken
 from service.geometry.findings import judge, judgements_of
 from service.geometry.judging import judge_stack
 from service.geometry.pattern import Pattern
+from service.geometry.planning.plan import Plan
 from service.geometry.plausibility import hard_to_believe
-from service.geometry.stack import Stack, Table, solve_stack
+from service.geometry.stack import Stack, solve_stack
 
 
 class Group:
@@ -36,7 +35,8 @@ class Group:
         self._asked = [asked[place] for place in places]
         self._stack = stack
         self._places = places
-        self._sheets: dict[bytes, Sheet] = {}
+        self._plans: dict[int, Plan | None] = {}
+        self._predictions: dict[int, bytes] = {}
         one = self._asked[0]
         self._rule = one.targets.decision_rule
         self._todo = judgements_of(stack.pattern, one.targets, one.built_in)
@@ -54,7 +54,7 @@ class Group:
         values, uncertainties = stack.values[places], stack.uncertainties[places]
         self._judged = judge_stack(values, uncertainties, self._todo, self._rule)
         numbers = [one.numbers for one in self._asked]
-        self._settled, told, words = ready.geometry.columns(
+        settled, told, words = ready.geometry.columns(
             values, uncertainties, numbers, self._judged.columns
         )
         if ready.running is not None:
@@ -65,13 +65,24 @@ class Group:
         plain: list[list[bytes]] = [[one] * len(places) for one in (EMPTY, NULL, EMPTY)]
         plain.append([ready.assumed(one.centring) for one in self._asked])
         plain += [[one] * len(places) for one in (EMPTY, SAFETY_ALONE)]
-        table: Any = np.array(told)
-        finite = np.isfinite(table)
-        table[~finite] = 0.0  # of vehicles whose rows are not used
-        self._not_finite = set(np.flatnonzero(~finite.all(axis=0)).tolist())
-        self._rows = list(ready.stencil.rows(table.tolist(), words + plain))
+        self._rows = Rows(ready.stencil, settled, told, words + plain)
         self._doubted = hard_to_believe(stack.pattern, values)
-        self._keys = _keys(self._settled)
+
+    def work(self) -> Iterator[None]:
+        """Plan what has to be planned, and write what that leads to; each step a turn of others.
+
+        Without it `printed` does the same for one vehicle after the other.
+        """
+        ready = self._print
+        if ready is None:
+            return
+        for at in sorted(self._judged.failing - self._rows.not_finite):
+            one = self._asked[at]
+            if one.request.plan:
+                self._plans[at] = planned(one.request, self._worked(at, one))
+                yield None
+        self._predictions = ready.prediction.printed_together(self._plans)
+        yield None
 
     def printed(self, at: int, before: bytes = b"", after: bytes = b"") -> bytes:
         """The JSON of the solution of one of the vehicles, between what stands around it.
@@ -80,23 +91,20 @@ class Group:
         """
         one = self._asked[at]
         request, ready = one.request, self._print
-        if ready is None or at in self._not_finite:
+        if ready is None or at in self._rows.not_finite:
             return before + printed(request, self._worked(at, one)) + after
-        row: Sequence[bytes] = self._rows[at]
+        row = self._rows.row(at)
         if not self._is_plain(at, request):
             row = list(row)
-            sections = ready.sections(request, self._worked(at, one))
-            for place, piece in zip(ready.places, sections, strict=True):
+            for place, piece in zip(ready.places, self._sections(ready, at, one), strict=True):
                 row[place] = piece
-        key = self._keys[at]
-        sheet = self._sheets.get(key)
-        if sheet is None:
-            settled = tuple(self._settled[at].tolist())
-            sheet = ready.stencil.sheet(settled)
-            if sheet is None:
-                return ready.stencil.joined(settled, row, before, after)
-            self._sheets[key] = sheet
-        return sheet.joined(row, before, after)
+        return self._rows.joined(at, row, before, after)
+
+    def _sections(self, ready: SolutionPrint, at: int, one: Taken) -> tuple[bytes, ...]:
+        worked = self._worked(at, one)
+        plan = self._plans[at] if at in self._plans else planned(one.request, worked)
+        prediction = self._predictions.get(at) or ready.prediction.printed(plan)
+        return ready.sections(one.request, worked, plan, prediction)
 
     def _is_plain(self, at: int, request: SolutionRequest) -> bool:
         """Whether there is nothing to plan, to doubt and to warn of but what is said to all."""
@@ -114,13 +122,6 @@ class Group:
         else:
             found = self._judged.of(at)
         return Worked(one.intake, solved, self._todo, found)
-
-
-def _keys(settled: Table) -> list[bytes]:
-    """The bytes of each row of a table: to look one up by them is quicker than by its numbers."""
-    width = settled.itemsize * settled.shape[1]
-    whole = np.ascontiguousarray(settled).tobytes()
-    return [whole[at * width : (at + 1) * width] for at in range(len(settled))]
 
 
 Done = tuple[Group, int]

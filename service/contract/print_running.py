@@ -10,7 +10,8 @@ import numpy as np
 from service.contract.answer_estimates import COVERAGE, RADIAN, Scale, clean
 from service.contract.answer_running import FEET_PER_MILE, METRES_PER_KILOMETRE, held, side_of
 from service.contract.estimates import Basis, Estimate, EstimateUnit
-from service.contract.print_geometry import GeometryPrint, Table, spelled
+from service.contract.print_geometry import GeometryPrint, Table
+from service.contract.print_texts import spelled
 from service.contract.running import AxleRun, HoldSide, Running
 from service.contract.stencil import number_gap, words_gap
 from service.geometry.course import Run
