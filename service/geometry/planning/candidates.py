@@ -5,7 +5,7 @@ Toe of single wheels is left out: where it can be read, the total is the better 
 """
 
 import math
-from collections.abc import Callable, Container, Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -46,11 +46,8 @@ class Candidate(NamedTuple):
     says: tuple[Equation, ...]
 
 
-def candidates(solved: Solved, sureness: Sureness, about: Container[int]) -> Iterator[Candidate]:
-    """Readings that speak of an unknown there is, each axle front to rear, then each pair.
-
-    Those that tell one unknown alone are left out where that is not among the ones asked `about`.
-    """
+def candidates(solved: Solved, sureness: Sureness, about: frozenset[int]) -> Iterator[Candidate]:
+    """Readings that speak of an unknown asked `about`, each axle front to rear, then each pair."""
     bench = _Bench(solved, sureness, about)
     for axle, *_ in solved.pattern.shape.axles:
         yield from bench.frame_gap(axle)
@@ -64,7 +61,7 @@ def candidates(solved: Solved, sureness: Sureness, about: Container[int]) -> Ite
 
 
 class _Bench:
-    def __init__(self, solved: Solved, sureness: Sureness, about: Container[int]) -> None:
+    def __init__(self, solved: Solved, sureness: Sureness, about: frozenset[int]) -> None:
         self.about = about
         self.pattern, self.numbers = solved.pattern, solved.numbers
         self.unknown = solved.pattern.unknown_of
@@ -74,7 +71,7 @@ class _Bench:
 
     def frame_gap(self, axle: int) -> Iterator[Candidate]:
         """The tape takes the place of the assumption, whose weight is taken off with it."""
-        offset = self.unknown.get(("offset", axle))
+        offset = self._asked("offset", axle)
         if offset is None:
             return
         weight = 2 / self.sureness("frame_gap")[0] ** 2
@@ -90,7 +87,7 @@ class _Bench:
         pattern, slope = self.pattern, self.unknown.get(("slope", axle))
         first = pattern.shape.axles[0]
         reference = None if pattern.shape.towed else first[0]
-        if slope is None or axle == reference:
+        if slope is None or axle == reference or not self._speaks_of(axle, reference):
             return
         reach = self.numbers[pattern.distance_of[axle]]
         u, rehang = self.sureness("sightline")
@@ -113,6 +110,8 @@ class _Bench:
         slope = self.unknown.get(("slope", axle))
         if slope is None or not self.pattern.shape.towed or self.steered[axle]:
             return
+        if not self._speaks_of(axle, None):
+            return
         spread, u = self._spread("kingpin_span", axle, AXLE_ENDS), self.sureness("kingpin_span")[0]
         behind = self.numbers[self.pattern.distance_of[axle]]
         over = math.hypot(behind, spread / 2)
@@ -133,7 +132,7 @@ class _Bench:
     def axle_span(self, front: int, rear: int) -> Iterator[Candidate]:
         """How two axles behind each other stand to each other."""
         ahead, behind = self._beam(front), self._beam(rear)
-        if ahead is None or behind is None:
+        if ahead is None or behind is None or self.about.isdisjoint((ahead, behind)):
             return
         spread, u = self._spread("axle_span", rear, AXLE_ENDS), self.sureness("axle_span")[0]
         says = Equation(((ahead, -spread), (behind, spread)), 2 * u * u)
@@ -144,7 +143,7 @@ class _Bench:
         toe = self._asked("toe", axle)
         if toe is None:
             return
-        over = self._toe_baselines().get(axle, TYRE)
+        over = self._toe_baseline(axle)
         for kind, sides in (("toe_scale", 1), ("toe_width", 2)):
             u = self.sureness(kind)[0] / over
             yield Candidate(kind, axle, None, None, (Equation(((toe, 1.0),), sides * u * u),))
@@ -165,10 +164,17 @@ class _Bench:
             says = tuple([Equation(((w, 1.0),), variance) for w in wedges if w is not None])
             yield Candidate("wedge", axle, None, None, says)
 
+    def _speaks_of(self, axle: int, reference: int | None) -> bool:
+        """Whether a line along an axle to a scale at another says anything that is asked about."""
+        told = [self._asked(name, axle) for name in ("slope", "offset", "toe")]
+        if reference is not None:
+            told.append(self._asked("offset", reference))
+        return any(place is not None for place in told)
+
     def _asked(self, name: str, axle: int) -> int | None:
-        """An unknown of an axle that is asked about."""
+        """An unknown of an axle, None where it is not asked about."""
         place = self.unknown.get((name, axle))
-        return place if place in self.about else None
+        return None if place is None or place not in self.about else place
 
     def _direct(self, kind: str, axle: int, side: str, unknown: int, share: float) -> Candidate:
         u = share * self.sureness(kind)[0]
@@ -191,9 +197,9 @@ class _Bench:
         spread: float = usual if place is None else self.numbers[place]
         return spread
 
-    def _toe_baselines(self) -> dict[int, float]:
-        return {
-            quantity.axle: self.numbers[quantity.baseline]
-            for quantity in self.pattern.quantities
-            if quantity.baseline is not None
-        }
+    def _toe_baseline(self, axle: int) -> float:
+        for quantity in self.pattern.quantities:
+            if quantity.axle == axle and quantity.baseline is not None:
+                baseline: float = self.numbers[quantity.baseline]
+                return baseline
+        return TYRE
