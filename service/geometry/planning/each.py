@@ -3,9 +3,13 @@
 import math
 from typing import NamedTuple
 
-from service.geometry.planning.moving import amount_of, increment_of, moved_by, reach_of
+from service.geometry.planning.moving import amount_of, increment_of, moved_by, reach_of, weight_of
 from service.geometry.planning.rows import Row, Value, bounds_ahead, bounds_behind, own_bounds
+from service.geometry.planning.runs import NEAR_NOMINAL
 from service.geometry.planning.steps import NOT_OUT
+
+DECIDING = 4 * NEAR_NOMINAL
+"""Weight from which a value's own nominal counts more than those of both its differences."""
 
 
 class Moved(NamedTuple):
@@ -19,13 +23,13 @@ def mended_each(row: Row, to_nominal: bool) -> Moved | None:
     """What is out moved to the nearest place inside, where that mends all there is.
 
     No choice is better. Nothing is left out; whatever moves fewer values leaves one out; and each
-    goes no further than it must to be within all that binds it. Outside costs far more than any
-    movement, and to be nearer to nominal far less, so that the chain finds the same. None where a
-    value can be moved in several ways, or not enough, where values that move must make room for
-    each other, or where nominal values pull at each other.
+    goes no further than it must to be within all that binds it, or as near to its nominal as it
+    can. Outside costs far more than any movement, and what differences should be far less, so that
+    the chain finds the same. None where a value can be moved in several ways, or not enough, or
+    where values that move must make room for each other.
     """
     out = _places_out(row)
-    if not out or (to_nominal and row.links):
+    if not out:
         return None
     exact = [values[0].start for values in row.places]
     rounded = exact.copy()
@@ -76,7 +80,11 @@ def _nearest(row: Row, place: int, out: list[int], to_nominal: bool) -> tuple[fl
         lower, upper = max(lower, low - kept), min(upper, high + kept)
     if lower > upper:
         return None
-    aim = value.nominal if to_nominal and value.nominal is not None else value.start
+    aim = value.start
+    if to_nominal and value.nominal is not None:
+        aim = value.nominal
+    if to_nominal and row.links and (value.nominal is None or weight_of(value.adjuster) < DECIDING):
+        return None
     exact = min(max(aim, lower), upper)
     if increment_of(value.adjuster) is None:
         return exact, exact
