@@ -28,6 +28,11 @@ from service.geometry.plausibility import hard_to_believe
 from service.geometry.stack import Stack, solve_stack
 
 
+AT_ONCE = 32
+"""Plans that are held at a time until what they lead to is written: more would crowd each other
+out of the processor's cache."""
+
+
 class Group:
     """Vehicles of a stack that are judged and written alike."""
 
@@ -35,8 +40,7 @@ class Group:
         self._asked = [asked[place] for place in places]
         self._stack = stack
         self._places = places
-        self._plans: dict[int, Plan | None] = {}
-        self._predictions: dict[int, bytes] = {}
+        self._filled = set[int]()
         one = self._asked[0]
         self._rule = one.targets.decision_rule
         self._todo = judgements_of(stack.pattern, one.targets, one.built_in)
@@ -76,13 +80,21 @@ class Group:
         ready = self._print
         if ready is None:
             return
-        for at in sorted(self._judged.failing - self._rows.not_finite):
-            one = self._asked[at]
-            if one.request.plan:
-                self._plans[at] = planned(one.request, self._worked(at, one))
+        failing = sorted(self._judged.failing - self._rows.not_finite)
+        places = [at for at in failing if self._asked[at].request.plan]
+        for first in range(0, len(places), AT_ONCE):
+            made = dict[int, tuple[Worked, Plan | None]]()
+            for at in places[first : first + AT_ONCE]:
+                worked = self._worked(at, self._asked[at])
+                made[at] = worked, planned(self._asked[at].request, worked)
                 yield None
-        self._predictions = ready.prediction.printed_together(self._plans)
-        yield None
+            plans = {at: plan for at, (_, plan) in made.items()}
+            predictions = ready.prediction.printed_together(plans)
+            yield None
+            for at, (worked, plan) in made.items():
+                prediction = predictions.get(at) or ready.prediction.printed(plan)
+                self._fill(ready, at, worked, plan, prediction)
+                yield None
 
     def printed(self, at: int, before: bytes = b"", after: bytes = b"") -> bytes:
         """The JSON of the solution of one of the vehicles, between what stands around it.
@@ -93,18 +105,19 @@ class Group:
         request, ready = one.request, self._print
         if ready is None or at in self._rows.not_finite:
             return before + printed(request, self._worked(at, one)) + after
-        row = self._rows.row(at)
-        if not self._is_plain(at, request):
-            row = list(row)
-            for place, piece in zip(ready.places, self._sections(ready, at, one), strict=True):
-                row[place] = piece
-        return self._rows.joined(at, row, before, after)
+        if at not in self._filled and not self._is_plain(at, request):
+            worked = self._worked(at, one)
+            plan = planned(request, worked)
+            self._fill(ready, at, worked, plan, ready.prediction.printed(plan))
+        return self._rows.joined(at, before, after)
 
-    def _sections(self, ready: SolutionPrint, at: int, one: Taken) -> tuple[bytes, ...]:
-        worked = self._worked(at, one)
-        plan = self._plans[at] if at in self._plans else planned(one.request, worked)
-        prediction = self._predictions.get(at) or ready.prediction.printed(plan)
-        return ready.sections(one.request, worked, plan, prediction)
+    def _fill(
+        self, ready: SolutionPrint, at: int, worked: Worked, plan: Plan | None, prediction: bytes
+    ) -> None:
+        """Put into the row of a vehicle what only it has."""
+        sections = ready.sections(self._asked[at].request, worked, plan, prediction)
+        self._rows.fill(at, ready.places, sections)
+        self._filled.add(at)
 
     def _is_plain(self, at: int, request: SolutionRequest) -> bool:
         """Whether there is nothing to plan, to doubt and to warn of but what is said to all."""

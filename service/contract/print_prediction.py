@@ -54,7 +54,7 @@ class PredictionPrint:
         )
         rows = Rows(self._stencil, *columns)
         return {
-            place: rows.joined(at, rows.row(at))
+            place: rows.joined(at)
             for at, place in enumerate(places)
             if at not in rows.not_finite
         }

@@ -29,22 +29,23 @@ class Rows:
         self.not_finite: set[int] = set(np.flatnonzero(~finite.all(axis=0)).tolist())
         self._stencil = stencil
         self._settled = settled
-        self._rows = list(stencil.rows(table.tolist(), words))
+        self._rows: list[Sequence[bytes]] = list(stencil.rows(table.tolist(), words))
         self._keys = _keys(settled)
         self._sheets: dict[bytes, Sheet] = {}
 
-    def row(self, at: int) -> Sequence[bytes]:
-        """The pieces of a vehicle, in the order of their gaps."""
-        return self._rows[at]
+    def fill(self, at: int, places: Sequence[int], pieces: Sequence[bytes]) -> None:
+        """Put pieces into places of the row of a vehicle."""
+        row = list(self._rows[at])
+        for place, piece in zip(places, pieces, strict=True):
+            row[place] = piece
+        self._rows[at] = row
 
-    def joined(
-        self, at: int, row: Sequence[bytes], before: bytes = b"", after: bytes = b""
-    ) -> bytes:
-        """The JSON of a vehicle by its row, or by one like it, between what is around it.
+    def joined(self, at: int, before: bytes = b"", after: bytes = b"") -> bytes:
+        """The JSON of a vehicle, between what is to stand around it.
 
         Raises `NotFiniteError` where a settled number is NaN or infinite.
         """
-        key = self._keys[at]
+        row, key = self._rows[at], self._keys[at]
         sheet = self._sheets.get(key)
         if sheet is None:
             settled = tuple(self._settled[at].tolist())
