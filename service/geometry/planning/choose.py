@@ -66,19 +66,10 @@ def choose(row: Row, to_nominal: bool) -> Choice:
     each = mended_each(row, to_nominal)
     if each is not None:
         return Choice([place[0] for place in row.places], each.exact, each.rounded, 0.0)
-    size = len(row.places)
-    if size == 1:
+    if len(row.places) == 1:
         return _alone(row, to_nominal)
     search = Search(row, to_nominal)
-    best = search.what_is_out() or search.way(1)
-    for longest in range(2, size + 1):
-        # Whatever moves more values next to each other moves more values in all.
-        if best.excess <= NOT_OUT and len(best.moved) < longest:
-            break
-        if search.effort.left <= 0:
-            break
-        search.enough = best.excess
-        best = search.way(longest)
+    best = search.what_is_out() or search.any_of_all()
     values = [place[0] for place in row.places]
     exact = [value.start for value in values]
     rounded = list(exact)
@@ -141,6 +132,19 @@ class Search:
             way = self._staying(way, at) if end == at else self._moving(way, at, end)
             at = end + 1
         return way if way is not None and way.excess <= NOT_OUT else None
+
+    def any_of_all(self) -> Way:
+        """The best of all ways, those first in which few neighbours move."""
+        best = self.way(1)
+        for longest in range(2, len(self.out) + 1):
+            # Whatever moves more values next to each other moves more values in all.
+            if best.excess <= NOT_OUT and len(best.moved) < longest:
+                break
+            if self.effort.left <= 0:
+                break
+            self.enough = best.excess
+            best = self.way(longest)
+        return best
 
     def way(self, longest: int) -> Way:
         """The best way to the end of the row in which no more than `longest` neighbours move.
