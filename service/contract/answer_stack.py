@@ -27,7 +27,6 @@ from service.geometry.planning.plan import Plan
 from service.geometry.plausibility import hard_to_believe
 from service.geometry.stack import Stack, solve_stack
 
-
 AT_ONCE = 32
 """Plans that are held at a time until what they lead to is written: more would crowd each other
 out of the processor's cache."""
