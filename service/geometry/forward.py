@@ -26,7 +26,7 @@ from service.geometry.readings import (
 )
 
 NOTHING = -1
-"""Place of a 0 at the end: of an unknown that no reading reaches, of the pin's own distance."""
+"""Place of the 0 at the end of the unknowns: of one that no reading reaches."""
 
 Marks = tuple[float, ...]
 """What the scales of one reading show, in the order of its names."""
@@ -37,17 +37,17 @@ Shown = Callable[[Any, Sequence[float], Sequence[float]], Marks]
 class State(NamedTuple):
     """A vehicle as it stands: the numbers (distances, widths) and the unknowns of its pattern.
 
-    Each has a 0 at its end, so that whatever is not there has a place too.
+    The unknowns have a 0 at their end, so that what no reading reaches has a place too.
     """
 
     pattern: Pattern
-    numbers: list[float]
+    numbers: Sequence[float]
     unknowns: list[float]
 
 
 def state_of(pattern: Pattern, numbers: Sequence[float], unknowns: Sequence[float]) -> State:
     """The state of a vehicle as it was solved."""
-    return State(pattern, [*numbers, 0.0], [*unknowns, 0.0])
+    return State(pattern, numbers, [*unknowns, 0.0])
 
 
 class Gauge(NamedTuple):
@@ -88,8 +88,8 @@ class _Places:
         return self.pattern.unknown_of.get((name, axle), NOTHING)
 
     def distance(self, axle: int) -> int:
-        """Distance rearward of an axle, metres; of axle 0, the pin, nothing."""
-        return self.pattern.distance_of.get(axle, NOTHING)
+        """Distance rearward of an axle, metres."""
+        return self.pattern.distance_of[axle]
 
     def width(self, axle: int) -> int:
         """Width over an axle's tyres, metres."""
@@ -108,11 +108,12 @@ def _sightline(at: _Places, axle: int, carrier: int) -> Shown:
         at.of("offset", axle),
         at.of("offset", carrier),
     )
-    behind, ahead, width = at.distance(axle), at.distance(carrier), at.width(axle)
+    behind, width = at.distance(axle), at.width(axle)
+    ahead = at.distance(carrier) if carrier else None  # The pin, axle 0, is where distances start.
 
     def show(_: Sightline, v: Sequence[float], p: Sequence[float]) -> Marks:
         aim, half_toe, half = atan(p[slope]), p[toe] / 2, v[width] / 2
-        reach, reference = v[behind] - v[ahead], p[aside]
+        reach, reference = v[behind] if ahead is None else v[behind] - v[ahead], p[aside]
         forth, out = half * sin(aim), half * cos(aim)
         right = p[offset] + out + (reach + forth) * tan(aim - half_toe) - reference
         left = reference - (p[offset] - out + (reach - forth) * tan(aim + half_toe))

@@ -69,7 +69,7 @@ def moved(state: State, value: Value, after: float) -> State:
     unknowns[value.unknowns[0]] = math.tan(after)
     back, right = pivoted(value.adjuster, value.start, after)
     if back:
-        numbers = numbers.copy()
+        numbers = list(numbers)
         numbers[pattern.distance_of[value.axle]] += back
         offset = pattern.unknown_of.get(("offset", value.axle))
         if offset is not None:

@@ -105,7 +105,7 @@ def plan(
 
 def predict(solved: Solved, state: State) -> Solved:
     """The solution as it will be in a state, its uncertainties those of the readings at hand."""
-    pattern, numbers, unknowns = state.pattern, state.numbers[:-1], state.unknowns[:-1]
+    pattern, numbers, unknowns = state.pattern, state.numbers, state.unknowns[:-1]
     return Solved(
         pattern,
         numbers,
