@@ -6,10 +6,10 @@ gone for both. Pieces are small, so that no client's write waits long behind one
 
 import asyncio
 import logging
-from contextlib import suppress
 from uuid import UUID
 
 from service.store import idempotency, webhooks
+from service.store.background import Background
 from service.store.database import Store
 from service.store.errors import StoreError
 
@@ -26,18 +26,15 @@ class Housekeeper:
 
     def __init__(self, store: Store) -> None:
         self.store = store
-        self._task: asyncio.Task[None] | None = None
+        self._background = Background()
 
     def start(self) -> None:
         """Begin; the first round is a minute later, when the service has settled."""
-        self._task = asyncio.create_task(self._run())
+        self._background.start(self._run())
 
     async def stop(self) -> None:
         """Stop; what was not forgotten yet is left to the next start."""
-        if self._task is not None:
-            self._task.cancel()
-            with suppress(asyncio.CancelledError):
-                await self._task
+        await self._background.stop()
 
     async def tidy(self) -> int:
         """Forget in every shop all that is past its time; how many rows there were."""

@@ -22,6 +22,7 @@ from service.api.metrics import count
 from service.api.tracing import begun_for
 from service.contract.webhook_signatures import signed_headers
 from service.store import events, webhook_secrets, webhooks
+from service.store.background import Background
 from service.store.database import Store
 from service.store.errors import NotFound, StoreError
 from service.store.scope import ShopScope
@@ -52,19 +53,16 @@ class WebhookSender:
         self.store = store
         self.allow_private = allow_private
         self._post = post or self._outbound
-        self._task: asyncio.Task[None] | None = None
+        self._background = Background()
         self._working: dict[UUID, asyncio.Task[None]] = {}
 
     def start(self) -> None:
         """Begin to look for what is owed."""
-        self._task = asyncio.create_task(self._run())
+        self._background.start(self._run())
 
     async def stop(self) -> None:
         """Stop; a delivery on its way comes due again when its lease runs out."""
-        tasks = [task for task in (self._task, *self._working.values()) if task is not None]
-        for task in tasks:
-            task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
+        await self._background.stop(*self._working.values())
 
     async def sweep_shop(self, shop: UUID) -> int:
         """Send everything that is due in one shop now; how many deliveries were tried."""

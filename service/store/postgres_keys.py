@@ -14,6 +14,7 @@ import asyncpg  # type: ignore[import-untyped]
 import sqlalchemy as sa
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine
 
+from service.store.background import Background
 from service.store.keys import Token
 
 CHANNEL = "axlewright_keys"
@@ -43,19 +44,15 @@ class KeyNotices:
         self._listening = False
         self._told = False
         self._stirred = asyncio.Event()
-        self._task: asyncio.Task[None] | None = None
+        self._background = Background()
 
     def start(self) -> None:
         """Begin to listen, and again whenever that ends; keeps nobody waiting."""
-        self._task = asyncio.create_task(self._run())
+        self._background.start(self._run())
 
     async def stop(self) -> None:
         """Listen no more."""
-        if self._task is not None:
-            self._task.cancel()
-            with suppress(asyncio.CancelledError):
-                await self._task
-            self._task = None
+        await self._background.stop()
 
     def mark(self, _token: Token) -> Hashable | None:
         """The number of notices until now; None while nobody listens."""
