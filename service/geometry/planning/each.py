@@ -66,27 +66,29 @@ def _places_out(row: Row) -> list[int]:
 def _nearest(row: Row, place: int, out: list[int], to_nominal: bool) -> tuple[float, float] | None:
     """Where the value at a place is inside all that binds it as its neighbours stay."""
     value = row.places[place][0]
-    if value.adjuster is None or len(row.places[place]) > 1:
+    adjuster, start = value.adjuster, value.start
+    if adjuster is None or len(row.places[place]) > 1:
+        return None
+    wish = value.nominal if to_nominal else None
+    if to_nominal and row.links and (wish is None or weight_of(adjuster) < DECIDING):
         return None
     bounds = own_bounds(value.limits)
     if place > 0 and place - 1 not in out:
         bounds += bounds_ahead(row, place, row.places[place - 1][0].start)
     if place < len(row.links) and place + 1 not in out:
         bounds += bounds_behind(row, place, row.places[place + 1][0].start)
-    lower, upper = reach_of(value.adjuster, value.start)
+    lower, upper = reach_of(adjuster, start)
     for low, high, limit in bounds:
         # What is sure now and yet outside stays no further out than it is.
         kept = 0.0 if limit.open else limit.excess
-        lower, upper = max(lower, low - kept), min(upper, high + kept)
+        if low - kept > lower:
+            lower = low - kept
+        if high + kept < upper:
+            upper = high + kept
     if lower > upper:
         return None
-    aim = value.start
-    if to_nominal and value.nominal is not None:
-        aim = value.nominal
-    if to_nominal and row.links and (value.nominal is None or weight_of(value.adjuster) < DECIDING):
-        return None
-    exact = min(max(aim, lower), upper)
-    if increment_of(value.adjuster) is None:
+    exact = min(max(start if wish is None else wish, lower), upper)
+    if increment_of(adjuster) is None:
         return exact, exact
     rounded = None if to_nominal else _first_step_inside(value, exact)
     return None if rounded is None or not lower <= rounded <= upper else (exact, rounded)
