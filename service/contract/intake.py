@@ -43,10 +43,14 @@ class Readings:
 
     __slots__ = ("_bench", "_found", "_wires")
 
-    def __init__(self, wires: list[wire.Reading], bench: Bench) -> None:
+    def __init__(
+        self, wires: list[wire.Reading], bench: Bench, known: list[Reading] | None = None
+    ) -> None:
         self._wires = wires
         self._bench = bench
         self._found: tuple[list[Reading], list[int]] | None = None
+        if known is not None:
+            self._found = known, list(range(len(known)))
 
     def read(self, errors: list[FieldError]) -> tuple[list[Reading], list[int]]:
         """The readings and, for each, its place in the request's `readings`; adds to `errors`."""

@@ -3,7 +3,8 @@
 from typing import NamedTuple
 
 from service.contract.bodies import reader_of
-from service.contract.intake import Intake, intake_of
+from service.contract.intake import Intake, Readings, intake_of
+from service.contract.intake_adjusters import Adjusters
 from service.contract.intake_quick import Quick, quick_of
 from service.contract.intake_targets import DEFAULT_SET
 from service.contract.members import member_counter
@@ -21,8 +22,8 @@ _around = member_counter(SolutionRequest, frozenset({"vehicle", "readings"}))
 class Taken(NamedTuple):
     """A request, its numbers as its pattern has them, and what it is judged by.
 
-    `centring`: standard uncertainty in metres of the assumption that an axle sits centred. `read`
-    is the whole intake where it had to be made to know all this.
+    `centring`: standard uncertainty in metres of the assumption that an axle sits centred. `by` is
+    how a known vehicle was read, or else the whole intake.
     """
 
     request: SolutionRequest
@@ -31,12 +32,26 @@ class Taken(NamedTuple):
     targets: TargetSet
     built_in: bool
     centring: float
-    read: Intake | None
+    by: Intake | Quick
 
     @property
     def intake(self) -> Intake:
         """All that is read of the request, for what only few vehicles need."""
-        return self.read or intake_of(self.request)
+        if isinstance(self.by, Intake):
+            return self.by
+        request, quick = self.request, self.by
+        given = Readings(request.readings, quick.bench, quick.readings(self.numbers))
+        unit = request.length_unit._value_
+        return Intake(
+            quick.vehicle,
+            (self.pattern, self.numbers),
+            given,
+            self.targets,
+            self.built_in,
+            self.centring,
+            Adjusters(request.vehicle.axles, quick.vehicle.axles, given, unit),
+            quick.bench.instruments.sureness,
+        )
 
 
 def taken(text: bytes) -> Taken:
@@ -89,4 +104,4 @@ def _usual(request: SolutionRequest, quick: Quick) -> Taken | None:
         targets = target_set(request.target_set or DEFAULT_SET)
     except UnknownTargetSetError:
         return None
-    return Taken(request, *numbered, targets, True, CENTRING, None)
+    return Taken(request, *numbered, targets, True, CENTRING, quick)

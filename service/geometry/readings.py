@@ -199,6 +199,20 @@ class Wedge(NamedTuple):
         return self[1:]
 
 
+FIRST = {
+    Sightline: 1,
+    FrameGap: 1,
+    SetbackSpan: 1,
+    AxleSpan: 2,
+    KingpinSpan: 1,
+    ToeWidth: 1,
+    ToeScale: 1,
+    WheelAngle: 3,
+    CasterSweep: 2,
+    Wedge: 1,
+}
+"""Of each kind the place of the first field that is one of its numbers."""
+
 Reading = (
     Sightline
     | FrameGap

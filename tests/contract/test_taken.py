@@ -7,7 +7,7 @@ import msgspec
 import pytest
 
 from service.contract.intake import intake_of
-from service.contract.intake_quick import EARNED
+from service.contract.intake_quick import EARNED, Quick
 from service.contract.problem_catalogue import (
     DUPLICATE_KEY,
     NEGATIVE_TAPE_READING,
@@ -40,7 +40,7 @@ def known() -> dict[str, Any]:
     """The tractor, once it has come often enough to be known."""
     for _ in range(EARNED + 1):
         found = taken(msgspec.json.encode(TRACTOR))
-    assert found.read is None, "a known vehicle needs no whole intake"
+    assert isinstance(found.by, Quick), "a known vehicle needs no whole intake"
     return json.loads(json.dumps(TRACTOR))
 
 
@@ -73,6 +73,9 @@ def test_it_has_the_numbers_and_targets_of_its_whole_intake(more: dict[str, Any]
     assert found.built_in == whole.built_in
     assert found.centring == whole.centring_uncertainty
     assert found.intake.readings == whole.readings
+    assert [type(one) for one in found.intake.readings] == [type(one) for one in whole.readings]
+    assert found.intake.places == whole.places
+    assert found.intake.adjusters() == whole.adjusters()
 
 
 @pytest.mark.parametrize(
