@@ -170,10 +170,10 @@ class Search:
         """`before`, then the next place staying as well."""
         if end == len(self.out):
             return before
-        return before._replace(
-            excess=before.excess + self.apart[end] + self.out[end],
-            unsure=before.unsure + self.unsure_apart[end] + self.unsure[end],
-        )
+        excess, unsure, cost, taper, moved, runs = before
+        excess += self.apart[end] + self.out[end]
+        unsure += self.unsure_apart[end] + self.unsure[end]
+        return Way(excess, unsure, cost, taper, moved, runs)
 
     def _moving(self, before: Way, first: int, end: int) -> Way | None:
         """`before`, then the places from `first` up to `end` moved, and `end`, if any, staying."""

@@ -169,10 +169,12 @@ def _narrowed(
     places: list[Well], value: Value, place: int, step: int, *, below: bool
 ) -> list[Well]:
     narrowed, at = list(places), _step(value, step)
+    lower, upper, pulls = places[place]
     if below:
-        narrowed[place] = places[place]._replace(upper=min(places[place].upper, at))
+        upper = min(upper, at)
     else:
-        narrowed[place] = places[place]._replace(lower=max(places[place].lower, at))
+        lower = max(lower, at)
+    narrowed[place] = Well(lower, upper, pulls)
     return narrowed
 
 
