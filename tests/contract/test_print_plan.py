@@ -10,7 +10,7 @@ import msgspec
 import pytest
 from geometry.planning.jobs import random_adjusters, random_job
 from geometry.planning.layouts import DEGREE, job_of, put_out, tractor, with_wheels
-from geometry.planning.yard import SOUND, Job, body, row
+from geometry.planning.yard import LONGITUDINAL, SOUND, TIE_ROD, Adjuster, Job, body, row
 from simulator import Wheel, seeded
 from simulator.fleet import Dice
 
@@ -49,10 +49,10 @@ def stood_otherwise(job: Job, dice: Dice) -> Job:
     axles = [
         replace(
             axle,
-            offset=axle.offset * dice.uniform(0.6, 1.4),
-            thrust=axle.thrust * dice.uniform(0.6, 1.4),
-            skew=axle.skew * dice.uniform(0.6, 1.4),
-            toe=axle.toe * dice.uniform(0.6, 1.4),
+            **{
+                name: getattr(axle, name) * dice.uniform(0.6, 1.4) * dice.choice((1, 1, 1, -1))
+                for name in ("offset", "thrust", "skew", "toe")
+            },
         )
         for axle in job.vehicle.axles
     ]
@@ -128,6 +128,78 @@ def test_each_unit_has_its_own_words(unit: str, filled: Counter[str]) -> None:
         ready = print_for(prints, asked, done)
         assert ready.printed(asked, done.intake, plan) == by_structs(asked, done, plan)
     assert filled.total() > 50
+
+
+def printed_as_written(mades: list[dict[str, Any]]) -> PlanPrint:
+    """The one print that all of these have, which printed each of them as its structs are."""
+    prints: dict[object, PlanPrint] = {}
+    for made in mades:
+        asked = read(made)
+        done, plan = planned(asked)
+        ready = print_for(prints, asked, done)
+        assert plan.moves
+        assert ready.printed(asked, done.intake, plan) == by_structs(asked, done, plan)
+    (ready,) = prints.values()
+    return ready
+
+
+@pytest.mark.parametrize("text", [True, False])
+def test_tie_rods_of_every_description_are_told_apart(text: bool, filled: Counter[str]) -> None:
+    rods = [
+        Adjuster(TIE_ROD),
+        Adjuster(TIE_ROD, pitch=1.5e-3, arm=0.2),
+        Adjuster(TIE_ROD, pitch=1.5e-3, arm=0.18, increment=0.125),
+    ]
+    rows = [row("toe", 0.08, 0.09, roles=["steer"])]
+    printed_as_written(
+        [
+            body(job_of(put_out(tractor(), 1, toe=toe), rows, {1: [rod]})) | {"text": text}
+            for toe in (0.4, -0.5, 0.62, 0.31, -0.27, -0.44, 0.7, 0.55, -0.66, -0.71)
+            for rod in rods
+        ]
+    )
+    assert filled["set_toe"] > 4
+
+
+def test_screws_steps_and_neither_are_told_apart(filled: Counter[str]) -> None:
+    turnings = [
+        Adjuster(LONGITUDINAL),
+        Adjuster(LONGITUDINAL, pitch=2e-3),
+        Adjuster(LONGITUDINAL, increment=1e-3),
+        Adjuster(LONGITUDINAL, spread=1.2, pitch=1.8e-3, increment=0.45e-3),
+    ]
+    rows = [row("thrust", 0.1, roles=["drive"])]
+    printed_as_written(
+        [
+            body(job_of(put_out(tractor(), 3, thrust=thrust), rows, {3: [turning]}))
+            for thrust in (0.4, -0.5, 0.62, 0.31, -0.27, -0.44, 0.7, 0.55, -0.66, -0.71)
+            for turning in turnings
+        ]
+    )
+    assert filled["aim"] > 4
+
+
+def test_an_axle_goes_either_way(filled: Counter[str]) -> None:
+    rows = [row("offset", 4.0), row("thrust", 0.1, roles=["drive"]), row("setback", 3.0)]
+    mades = []
+    for out in (1.0, -1.1, 1.2, -1.3, 0.9, -0.8, 1.4, -1.5):
+        vehicle = put_out(tractor(), 3, offset=9.0 * out, thrust=0.4 * out)
+        mades.append(body(job_of(put_out(vehicle, 1, skew=0.5 * out), rows)))
+    printed_as_written(mades)
+    assert set(filled) == {"centre", "aim", "square"}
+
+
+def test_a_mark_points_to_its_reading_however_many_were_sent_as_one() -> None:
+    """Two angles of a wheel may be sent as one reading, or each as one: the pattern is the same."""
+    angles = {"kind": "wheel_angle", "axle": 2, "side": "left"}
+    apart = [angles | {"shows": ("camber",)}, angles | {"shows": ("toe",)}]
+    mades = []
+    for thrust in (0.4, 0.45, 0.5, 0.55):
+        vehicle = put_out(tractor(), 2, thrust=thrust)
+        for sent in ([angles | {"shows": ("toe", "camber")}], apart[::-1]):
+            job = job_of(vehicle, [row("thrust", 0.1, roles=["drive"])])
+            mades.append(body(replace(job, items=[*sent, *job.items])))
+    printed_as_written(mades)
 
 
 def wreck(shift: float) -> dict[str, Any]:
