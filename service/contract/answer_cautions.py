@@ -52,7 +52,7 @@ def cautions_of(
 ) -> list[Caution]:
     """Conditions in doubt, results hard to believe, and how to work safely."""
     found = [] if request.conditions == SOUND else _conditions(request.conditions)
-    for doubt in doubts(intake.vehicle, intake.given, solved):
+    for doubt in doubts(solved):
         found.append(_doubt(doubt, intake, scale))
     found.append(SAFETY)
     return found

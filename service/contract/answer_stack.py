@@ -27,7 +27,7 @@ from service.geometry.planning.plan import Plan
 from service.geometry.plausibility import hard_to_believe
 from service.geometry.stack import Stack, solve_stack
 
-AT_ONCE = 32
+AT_ONCE = 64
 """Plans that are held at a time until what they lead to is written: more would crowd each other
 out of the processor's cache."""
 
@@ -69,7 +69,7 @@ class Group:
         plain.append([ready.assumed(one.centring) for one in self._asked])
         plain += [[one] * len(places) for one in (EMPTY, SAFETY_ALONE)]
         self._rows = Rows(ready.stencil, settled, told, words + plain)
-        self._doubted = hard_to_believe(stack.pattern, values)
+        self._doubted = hard_to_believe(stack.pattern, values, numbers)
 
     def work(self) -> Iterator[None]:
         """Plan what has to be planned, and write what that leads to; each step a turn of others.

@@ -55,8 +55,8 @@ class Pattern:
     have together), `unnoticed` (changes of the unknowns that no reading notices), `judgements`
     (rows of the built-in target sets that apply, kept by set), `unknown_of` (by name and axle
     number), and where an axle's distance, width and the spread of its first reading of a kind stand
-    among the numbers. `seen` counts vehicles until it is worth while to compile the pattern, `kept`
-    is room for what others work out once a pattern.
+    among the numbers, as do those of each reading (`starts`). `seen` counts vehicles until it is
+    worth while to compile the pattern, `kept` is room for what others work out once a pattern.
     """
 
     def __init__(self, shape: PatternShape):
@@ -69,6 +69,7 @@ class Pattern:
         }
         self.distance_of = {axle[0]: maker.distance(at) for at, axle in enumerate(shape.axles)}
         self.width_of = {axle[0]: maker.width(at) for at, axle in enumerate(shape.axles)}
+        self.starts = maker.starts
         self.spread_of = spreads_of(shape.readings, maker.starts)
         self.assumed = [Assumed(axle, unknown) for axle, unknown in maker.assumed]
         telling = Estimability(maker.rows, self.unknowns, maker.nominal_numbers())

@@ -47,7 +47,7 @@ async def solve_vehicle(request: wire.Request) -> wire.Solution:
     targets = target_set(request.target_set)
     todo = judgements_of(solved.pattern, targets, built_in=True)
     found = judge(solved, todo, targets.decision_rule)
-    if suspects(solved) or list(doubts(vehicle, lambda: readings, solved)):
+    if suspects(solved) or list(doubts(solved)):
         raise HTTPException(501, "the rival answers good readings only")
     if any(one.verdict != "conforming" for one in found):
         raise HTTPException(501, "the rival answers vehicles that conform only")
