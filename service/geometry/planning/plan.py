@@ -134,9 +134,12 @@ def _choices(scope: Scope, to_nominal: bool) -> list[tuple[Row, Choice]]:
     Aims and beams are chosen before centring, though moved after it: an axle that pivots about
     one end takes its centre along, and is centred for where that will be.
     """
-    broken, chosen = scope.limits.broken, list[tuple[Row, Choice]]()
-    aims = _chosen([scope.aims()], to_nominal) if AIM in broken else []
-    squares = _chosen([scope.square(axle) for axle in broken.get(SQUARE, ())], to_nominal)
+    broken = scope.limits.broken
+    chosen, aims, squares = list[tuple[Row, Choice]](), [], []
+    if AIM in broken:
+        aims = _chosen([scope.aims()], to_nominal)
+    if SQUARE in broken:
+        squares = _chosen([scope.square(axle) for axle in broken[SQUARE]], to_nominal)
     if CENTRE in broken:
         shifts = {
             value.axle: pivoted(value.adjuster, value.start, after)[1]
