@@ -7,10 +7,11 @@ import msgspec
 
 from service.contract.answer_estimates import NO_FRACTION, RADIAN, TENS, Scale, clean
 from service.contract.answer_expect import mark_unit, shown
-from service.contract.answer_plan import factor_of, figures_of, move_step, spread_of, turns_of
+from service.contract.answer_plan import move_step, spread_of
 from service.contract.cut import Cut, gap, inner, text_gap
 from service.contract.estimates import EstimateUnit
 from service.contract.intake import Intake
+from service.contract.plan_figures import factor_of, figures_of, turns_of
 from service.contract.print_words import Magnitudes, plan_words
 from service.contract.solution import PlanStep
 from service.geometry.planning.plan import Move

@@ -12,7 +12,6 @@ import msgspec
 from service.contract.answer_estimates import RADIAN, Scale, clean
 from service.contract.answer_plan import (
     asked_step,
-    beyond_of,
     ids_of,
     inspections,
     move_step,
@@ -20,6 +19,7 @@ from service.contract.answer_plan import (
 )
 from service.contract.cut import Cut, gap, text_gap
 from service.contract.intake import Intake
+from service.contract.plan_figures import beyond_of
 from service.contract.print_move import MovePrint
 from service.contract.print_words import plan_words
 from service.contract.replies import encoded
@@ -50,6 +50,8 @@ class PlanPrint:
         self._pattern = pattern
         self._scale = scale
         self._ids = ids_of(pattern, todo)
+        # What is kept is kept by this, so that no memory holds on to the print and its pattern.
+        self._own = object()
         self._as_sent = list(range(len(pattern.shape.readings)))
 
     def printed(self, request: SolutionRequest, intake: Intake, plan: Plan) -> tuple[bytes, bytes]:
@@ -69,7 +71,7 @@ class PlanPrint:
 
     def _asked(self, advice: Advice, number: int) -> bytes:
         """The reading that is asked for."""
-        key = (self, number, advice.candidate[:4], tuple(advice.findings))
+        key = (self._own, number, advice.candidate[:4], tuple(advice.findings))
         text = _asked.get(key)
         if text is None:
             step = asked_step(advice, self._pattern, self._ids, self._scale)
@@ -85,7 +87,7 @@ class PlanPrint:
         assert adjuster is not None, "a move turns an adjuster"
         # All that the fixed part of a step hangs on.
         key = (
-            self,
+            self._own,
             value.action,
             value.axle,
             value.side,
@@ -121,7 +123,7 @@ class PlanPrint:
         if not beyond or not isfinite(beyond):
             return encoded(remainder(plan, place, self._ids, self._scale))
         scale = self._scale
-        key = (self, place)
+        key = (self._own, place)
         cut = _remainders.get(key)
         if cut is None:
             form = remainder(plan, place, self._ids, scale)
@@ -142,7 +144,7 @@ class PlanPrint:
 _asked = Latest[tuple[object, ...], bytes](MOST_KEPT)
 _met = Latest[tuple[object, ...], int](MOST_KEPT)
 _moves = Latest[tuple[object, ...], MovePrint](MOST_KEPT)
-_remainders = Latest[tuple[PlanPrint, int], Cut](MOST_KEPT)
+_remainders = Latest[tuple[object, int], Cut](MOST_KEPT)
 
 
 def _inspections(request: SolutionRequest) -> list[bytes]:
