@@ -41,7 +41,7 @@ class Well(NamedTuple):
 class Cost:
     """A convex, piecewise straight function: its domain, slope at the far left, sorted kinks."""
 
-    __slots__ = ("kinks", "lower", "slope", "upper")
+    __slots__ = ("kinks", "lower", "slope", "turns", "upper")
 
     def __init__(
         self,
@@ -53,6 +53,7 @@ class Cost:
         self.slope = slope
         self.kinks: list[Kink] = [] if kinks is None else kinks
         self.lower, self.upper = lower, upper
+        self.turns: list[Span] | None = None  # Its spans, once they were asked for.
 
     def added(self, well: Well) -> "Cost | None":
         """This and what a well costs; None where their limits leave nothing."""
@@ -95,6 +96,8 @@ class Cost:
 
     def spans(self) -> list[Span]:
         """Kinks within the domain as slopes from and to, its ends turning to and from infinity."""
+        if self.turns is not None:
+            return self.turns
         found: list[Span] = []
         slope, lower, upper = self.slope, self.lower, self.upper
         inside: list[Kink] = [(lower, 0.0)] if lower > -math.inf else []
@@ -108,6 +111,7 @@ class Cost:
             slope += turn
         if upper < math.inf:
             found.append((slope, math.inf, upper))
+        self.turns = found
         return found
 
     def after(self, step: "Cost") -> "Cost":
@@ -150,19 +154,28 @@ class Cost:
 NOTHING = Cost()
 
 
+def costs_of(steps: Sequence[Well]) -> list[Cost | None]:
+    """What steps cost, for those who ask for the least cost of the same steps again and again."""
+    return [NOTHING.added(step) for step in steps]
+
+
 def least_cost(
-    places: Sequence[Well], steps: Sequence[Well], near: Sequence[float]
+    places: Sequence[Well],
+    steps: Sequence[Well],
+    near: Sequence[float],
+    known: Sequence[Cost | None] | None = None,
 ) -> list[float] | None:
     """Values that keep all limits at the least cost, or None where none do.
 
     Of equally good ones the last stays nearest to its `near`, then the one before it, and so on.
+    `known` is what the steps cost, where that was worked out before (`costs_of`).
     """
     cost = NOTHING.added(places[0])
     if not steps:
         return None if cost is None else [cost.least(near[0])]
     costs = [cost]
-    for place, step in zip(places[1:], steps, strict=True):
-        between = NOTHING.added(step)
+    step_costs = costs_of(steps) if known is None else known
+    for place, between in zip(places[1:], step_costs, strict=True):
         if cost is None or between is None:
             return None
         cost = cost.after(between).added(place)

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from service.geometry.planning.chain import ROUNDING, Well, least_cost, price
+from service.geometry.planning.chain import ROUNDING, Well, costs_of, least_cost, price
 from service.geometry.planning.effort import Effort
 from service.geometry.planning.moving import amount_of, increment_of, moved_by
 from service.geometry.planning.rows import Value
@@ -98,7 +98,7 @@ def _by_branches(
     best: list[float] | None = None
     least = Cost(math.inf, math.inf, math.inf)
     waiting = [(places, exact)]
-    near = [value.start for value in values]
+    near, known = [value.start for value in values], costs_of(steps)
     while waiting and effort.spent():
         bound, found = waiting.pop()
         cost = _cost(bound, steps, found)
@@ -113,7 +113,7 @@ def _by_branches(
         )
         for step in nearest_last:
             narrowed = _narrowed(bound, values[place], place, step, below=step < count)
-            then = least_cost(narrowed, steps, near)
+            then = least_cost(narrowed, steps, near, known)
             if then is not None:
                 waiting.append((narrowed, then))
     return best
