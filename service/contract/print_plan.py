@@ -52,7 +52,7 @@ class PlanPrint:
         self._ids = ids_of(pattern, todo)
         # What is kept is kept by this, so that no memory holds on to the print and its pattern.
         self._own = object()
-        self._as_sent = list(range(len(pattern.shape.readings)))
+        self._readings = len(pattern.shape.readings)
 
     def printed(self, request: SolutionRequest, intake: Intake, plan: Plan) -> tuple[bytes, bytes]:
         """The JSON of all steps, and of what remains outside."""
@@ -60,9 +60,8 @@ class PlanPrint:
         if plan.advice is not None:
             steps.append(self._asked(plan.advice, len(steps) + 1))
         if plan.moves:
-            # Readings stand as they were sent, but where one that was sent tells of two angles.
-            places = intake.places
-            sent = None if places == self._as_sent else tuple(places)
+            # Each that was sent gives a reading at least: as many are one of each, in their order.
+            sent = None if len(request.readings) == self._readings else tuple(intake.places)
             for number, move in enumerate(plan.moves, len(steps) + 1):
                 steps.append(self._move(move, number, intake, sent))
         if not plan.remaining:
@@ -81,7 +80,7 @@ class PlanPrint:
         return text
 
     def _move(self, move: Move, number: int, intake: Intake, sent: tuple[int, ...] | None) -> bytes:
-        """A move; `sent`: places of the readings in the request, None if those of the pattern."""
+        """A move; `sent`: places of the readings in the request, None if as in the pattern."""
         value = move.value
         adjuster = value.adjuster
         assert adjuster is not None, "a move turns an adjuster"
