@@ -84,7 +84,7 @@ class Group:
         for first in range(0, len(places), AT_ONCE):
             made = dict[int, tuple[Worked, Plan | None]]()
             for at in places[first : first + AT_ONCE]:
-                worked = self._worked(at, self._asked[at])
+                worked = self._to_plan(at)
                 made[at] = worked, planned(self._asked[at].request, worked)
                 yield None
             plans = {at: plan for at, (_, plan) in made.items()}
@@ -105,7 +105,7 @@ class Group:
         if ready is None or at in self._rows.not_finite:
             return before + printed(request, self._worked(at, one)) + after
         if at not in self._filled and not self._is_plain(at, request):
-            worked = self._worked(at, one)
+            worked = self._to_plan(at)
             plan = planned(request, worked)
             self._fill(ready, at, worked, plan, ready.prediction.printed(plan))
         return self._rows.joined(at, before, after)
@@ -129,11 +129,12 @@ class Group:
 
     def _worked(self, at: int, one: Taken) -> Worked:
         solved = self._stack.solved(self._places[at])
-        if self._print is None:
-            found = judge(solved, self._todo, self._rule)
-        else:
-            found = self._judged.of(at)
-        return Worked(one.intake, solved, self._todo, found)
+        return Worked(one.intake, solved, self._todo, judge(solved, self._todo, self._rule))
+
+    def _to_plan(self, at: int) -> Worked:
+        """The same of a vehicle that is judged, but for its course, which is told already."""
+        solved = self._stack.solved(self._places[at], runs=False)
+        return Worked(self._asked[at].intake, solved, self._todo, self._judged.of(at))
 
 
 Done = tuple[Group, int]

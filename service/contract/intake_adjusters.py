@@ -64,14 +64,24 @@ class Adjusters:
                 self.given[axle.number] = _given(axle.adjusters, place, self.unit, spread, errors)
 
     def __call__(self) -> dict[int, tuple[Adjuster, ...]]:
-        """Adjusters by axle number: as described, else the usual ones."""
-        spreads = spreads_read(self.readings())
-        return {
-            axle.number: self.given[axle.number]
-            if axle.number in self.given
-            else usual_adjusters(axle.steered, spreads.get(axle.number))
-            for axle in self.axles
-        }
+        """Adjusters by axle number: as described, else, once asked for, the usual ones."""
+        return _OrUsual(self)
+
+
+class _OrUsual(dict[int, tuple[Adjuster, ...]]):
+    """The adjusters that are described; the usual ones of any other axle are found when needed."""
+
+    def __init__(self, adjusters: Adjusters) -> None:
+        super().__init__(adjusters.given)
+        self._of = adjusters
+
+    def __missing__(self, number: int) -> tuple[Adjuster, ...]:
+        spread = spreads_read(self._of.readings()).get(number)
+        for axle in self._of.axles:
+            if axle.number == number:
+                found = self[number] = usual_adjusters(axle.steered, spread)
+                return found
+        raise KeyError(number)
 
 
 def check_adjusters(wires: list[wire.Axle], unit: str, errors: list[FieldError]) -> None:

@@ -40,8 +40,8 @@ class Stack(NamedTuple):
     runs: Table
     hold: list[bool]
 
-    def solved(self, place: int) -> Solved:
-        """One of the vehicles, as `solve` tells it."""
+    def solved(self, place: int, *, runs: bool = True) -> Solved:
+        """One of the vehicles, as `solve` tells it; without its course unless it `runs`."""
         unknowns, own = self.unknowns[place].tolist(), self.numbers[place]
         return Solved(
             self.pattern,
@@ -50,7 +50,7 @@ class Stack(NamedTuple):
             Factors(self.pattern, own, unknowns),
             self.values[place].tolist(),
             self.uncertainties[place].tolist(),
-            self._run(place) if self.hold[place] else None,
+            self._run(place) if runs and self.hold[place] else None,
             self.doubtful[place],
         )
 

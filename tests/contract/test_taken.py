@@ -75,7 +75,8 @@ def test_it_has_the_numbers_and_targets_of_its_whole_intake(more: dict[str, Any]
     assert found.intake.readings == whole.readings
     assert [type(one) for one in found.intake.readings] == [type(one) for one in whole.readings]
     assert found.intake.places == whole.places
-    assert found.intake.adjusters() == whole.adjusters()
+    for axle in (1, 2, 3):
+        assert found.intake.adjusters()[axle] == whole.adjusters()[axle]
 
 
 @pytest.mark.parametrize(
