@@ -54,7 +54,5 @@ class PredictionPrint:
         )
         rows = Rows(self._stencil, *columns)
         return {
-            place: rows.joined(at)
-            for at, place in enumerate(places)
-            if at not in rows.not_finite
+            place: rows.joined(at) for at, place in enumerate(places) if at not in rows.not_finite
         }
