@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
@@ -20,6 +20,7 @@ def probability(value: float, lower: float, upper: float, u: float) -> float:
 
 
 @given(lower=st.floats(-0.1, 0.1), width=WIDTHS, ratio=RATIOS)
+@example(lower=0.0625, width=1e-6, ratio=178.75)
 def test_at_both_edges_the_probability_is_95_percent(
     lower: float, width: float, ratio: float
 ) -> None:
@@ -30,7 +31,9 @@ def test_at_both_edges_the_probability_is_95_percent(
     if found.sure and best > 0.9501:
         for edge in (found.lower, found.upper):
             assert probability(edge, lower, upper, u) == pytest.approx(0.95, abs=2e-8)
-            assert probability(edge, lower, upper, u) >= 0.95 - 1e-12
+            # The edge itself is a number of so many digits: where those end, it may lie outside.
+            rounding = math.ulp(edge) / u
+            assert probability(edge, lower, upper, u) >= 0.95 - 1e-12 - rounding
         assert lower < found.lower < found.upper < upper
 
 
