@@ -100,8 +100,8 @@ class SolutionPrint:
         )
         numbers = geometry.numbers + (0 if self.running is None else self.running.numbers)
         self.stencil = Stencil(form, geometry.settled, numbers)
-        self.places = self.stencil.places_in_row(range(words, words + len(SECTIONS)))
-        self.prediction = PredictionPrint(geometry, todo)
+        self.places = [self.stencil.words_in_row(words + at)[0] for at in range(len(SECTIONS))]
+        self.prediction = PredictionPrint(geometry, self.stencil)
         self.plan = PlanPrint(pattern, todo, scale)
 
     def printed(self, request: SolutionRequest, worked: Worked) -> bytes:

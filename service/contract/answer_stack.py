@@ -17,19 +17,14 @@ from service.contract.answer_print import (
     printed,
 )
 from service.contract.print_prediction import NULL
-from service.contract.print_rows import Rows
+from service.contract.print_rows import Filler, Rows, Settled
 from service.contract.solution import SolutionRequest
 from service.contract.taken import Taken
 from service.geometry.findings import judge, judgements_of
 from service.geometry.judging import judge_stack
 from service.geometry.pattern import Pattern
-from service.geometry.planning.plan import Plan
 from service.geometry.plausibility import hard_to_believe
 from service.geometry.stack import Stack, solve_stack
-
-AT_ONCE = 64
-"""Plans that are held at a time until what they lead to is written: more would crowd each other
-out of the processor's cache."""
 
 
 class Group:
@@ -68,31 +63,23 @@ class Group:
         plain: list[list[bytes]] = [[one] * len(places) for one in (EMPTY, NULL, EMPTY)]
         plain.append([ready.assumed(one.centring) for one in self._asked])
         plain += [[one] * len(places) for one in (EMPTY, SAFETY_ALONE)]
-        self._rows = Rows(ready.stencil, settled, told, words + plain)
+        self._rows = Rows(ready.stencil, told, words + plain)
+        shared = Settled(settled)
+        self._filler = Filler(ready.stencil, shared)
+        self._predicted = Filler(ready.prediction.stencil, shared)
         self._doubted = hard_to_believe(stack.pattern, values, numbers)
 
     def work(self) -> Iterator[None]:
-        """Plan what has to be planned, and write what that leads to; each step a turn of others.
+        """Plan what has to be planned; after each step others may have their turn.
 
         Without it `printed` does the same for one vehicle after the other.
         """
         ready = self._print
         if ready is None:
             return
-        failing = sorted(self._judged.failing - self._rows.not_finite)
-        places = [at for at in failing if self._asked[at].request.plan]
-        for first in range(0, len(places), AT_ONCE):
-            made = dict[int, tuple[Worked, Plan | None]]()
-            for at in places[first : first + AT_ONCE]:
-                worked = self._to_plan(at)
-                made[at] = worked, planned(self._asked[at].request, worked)
-                yield None
-            plans = {at: plan for at, (_, plan) in made.items()}
-            predictions = ready.prediction.printed_together(plans)
-            yield None
-            for at, (worked, plan) in made.items():
-                prediction = predictions.get(at) or ready.prediction.printed(plan)
-                self._fill(ready, at, worked, plan, prediction)
+        for at in sorted(self._judged.failing - self._rows.not_finite):
+            if self._asked[at].request.plan:
+                self._fill(ready, at)
                 yield None
 
     def printed(self, at: int, before: bytes = b"", after: bytes = b"") -> bytes:
@@ -105,16 +92,17 @@ class Group:
         if ready is None or at in self._rows.not_finite:
             return before + printed(request, self._worked(at, one)) + after
         if at not in self._filled and not self._is_plain(at, request):
-            worked = self._to_plan(at)
-            plan = planned(request, worked)
-            self._fill(ready, at, worked, plan, ready.prediction.printed(plan))
-        return self._rows.joined(at, before, after)
+            self._fill(ready, at)
+        return self._filler.filled(at, self._rows[at], before, after)
 
-    def _fill(
-        self, ready: SolutionPrint, at: int, worked: Worked, plan: Plan | None, prediction: bytes
-    ) -> None:
+    def _fill(self, ready: SolutionPrint, at: int) -> None:
         """Put into the row of a vehicle what only it has."""
-        sections = ready.sections(self._asked[at].request, worked, plan, prediction)
+        worked, request = self._to_plan(at), self._asked[at].request
+        plan, prediction = planned(request, worked), NULL
+        if plan is not None and plan.moves:
+            row = ready.prediction.row(self._rows[at], worked, plan)
+            prediction = self._predicted.filled(at, row)
+        sections = ready.sections(request, worked, plan, prediction)
         self._rows.fill(at, ready.places, sections)
         self._filled.add(at)
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from functools import lru_cache
+from math import isfinite
 from operator import itemgetter, mul
 from typing import Any, NamedTuple
 
@@ -22,6 +23,7 @@ from service.contract.answer_findings import CONFORMING, SURE, VERDICTS
 from service.contract.answer_findings import Form as FindingForm
 from service.contract.answer_geometry import axles_of, baselines_of, pairs_of
 from service.contract.estimates import Estimate
+from service.contract.finite import NotFiniteError
 from service.contract.print_texts import Sentences, spelled
 from service.contract.solution import Finding
 from service.contract.stencil import number_gap, settled_gap, words_gap
@@ -61,6 +63,14 @@ def _picker(places: Sequence[int]) -> Callable[[Sequence[float]], Numbers]:
     if len(places) > 1:
         return itemgetter(*places)
     return lambda numbers: tuple(numbers[place] for place in places)
+
+
+class Places(NamedTuple):
+    """For each quantity the place of its number and those of its texts; for each finding those of
+    its probability, its verdict and its text, if any."""
+
+    values: list[tuple[int, list[int]]]
+    findings: list[list[int]]
 
 
 class GeometryPrint:
@@ -110,6 +120,16 @@ class GeometryPrint:
         estimates = [self._estimate(at, form, gaps[at]) for at, form in enumerate(forms)]
         self._told: list[Any] = [*estimates, *given, None]
 
+    @property
+    def places(self) -> Places:
+        """Where a vehicle's own stands among `numbers` and `words`."""
+        first, count = self._chances_from, len(self.findings)
+        kinds = 3 if self.scale.text else 2
+        return Places(
+            [(at, [at] if self.scale.text else []) for at in range(len(self._factors))],
+            [[first + at + kind * count for kind in range(kinds)] for at in range(count)],
+        )
+
     def parts(self) -> dict[str, Any]:
         """The fields of axles, pairs and findings."""
         return {
@@ -143,6 +163,7 @@ class GeometryPrint:
         ]
         steps = []
         if self.scale.text:
+            # As `_steps_of` has it, without a call for each.
             steps = [
                 int(v * per + (HALF if v >= 0.0 else -HALF))
                 for v, per in zip(values, self._steps, strict=True)
@@ -168,6 +189,29 @@ class GeometryPrint:
             ]
         return self._settled_of(figures.uncertainties), numbers, words
 
+    def value_pieces(self, place: int, value: float) -> tuple[bytes, bytes]:
+        """The number and the text, if wanted, of a quantity.
+
+        Raises `NotFiniteError` rather than write null for NaN or infinity.
+        """
+        if not isfinite(value):
+            raise NotFiniteError("an answer holds a number that is not finite")
+        number = _encode(clean(value * self._factors[place]))
+        return number, self._spelled[place][
+            self._steps_of(place, value)
+        ] if self.scale.text else b""
+
+    def finding_pieces(self, at: int, finding: Judged, value: float) -> list[bytes]:
+        """Probability, verdict and text, if wanted, of the finding of a row on a value."""
+        pieces = [_encode(finding[2]), VERDICT_JSON[finding[3]]]
+        if self.scale.text:
+            steps = self._steps_of(finding[0], value)
+            pieces.append(self._sentences[at].of(finding, steps))
+        return pieces
+
+    def _steps_of(self, place: int, value: float) -> int:
+        return int(value * self._steps[place] + (HALF if value >= 0.0 else -HALF))
+
     def columns(
         self,
         values: Table,
@@ -175,7 +219,7 @@ class GeometryPrint:
         numbers: Sequence[Sequence[float]],
         found: Sequence[Column],
     ) -> tuple[Table, list[Any], list[list[bytes]]]:
-        """The same of a stack, to the last bit: settled numbers by vehicle, the others by place.
+        """What `fill` gives, of a stack: settled numbers by vehicle, all else by place.
 
         `values` and `uncertainties` as the stack has them; `found` by row of the targets.
         """

@@ -1,31 +1,33 @@
-"""Prints what plans lead to, of one vehicle or of many together."""
+"""Prints what a plan leads to: most of a vehicle stays as it is, and so does what is said of it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-import numpy as np
-
+from service.contract.answer import Worked
 from service.contract.print_geometry import GeometryPrint
-from service.contract.print_rows import Rows
 from service.contract.solution import Prediction
 from service.contract.stencil import Stencil
-from service.geometry.findings import Finding, Judgement
-from service.geometry.judging import columns_of
 from service.geometry.planning.plan import Plan
-
-FEWEST = 6
-"""Of fewer predictions columns cost more than they save."""
 
 NULL = b"null"
 
 
 class PredictionPrint:
-    """Prints predictions, which have the geometry and the findings of solutions."""
+    """Prints predictions, which have the geometry and the findings of a solution.
 
-    def __init__(self, geometry: GeometryPrint, todo: Sequence[Judgement]) -> None:
+    `solution` is the stencil of the solutions that they stand in.
+    """
+
+    def __init__(self, geometry: GeometryPrint, solution: Stencil) -> None:
         self._geometry = geometry
-        self._todo = todo
         form = Prediction(**geometry.parts())
-        self._stencil = Stencil(form, geometry.settled, geometry.numbers)
+        self.stencil = Stencil(form, geometry.settled, geometry.numbers)
+        self._from_solution = self.stencil.row_from(solution)
+        in_row, places = self.stencil.words_in_row, geometry.places
+        self._values = [
+            (self.stencil.numbers_in_row(number), _all(map(in_row, words)))
+            for number, words in places.values
+        ]
+        self._findings = [_all(map(in_row, words)) for words in places.findings]
 
     def printed(self, plan: Plan | None) -> bytes:
         """The JSON of what a plan leads to; null where nothing moves.
@@ -34,25 +36,33 @@ class PredictionPrint:
         """
         if plan is None or not plan.moves or plan.predicted is None or plan.findings is None:
             return NULL
-        return self._stencil.filled(*self._geometry.fill(plan.predicted, plan.findings))
+        return self.stencil.filled(*self._geometry.fill(plan.predicted, plan.findings))
 
-    def printed_together(self, plans: dict[int, Plan | None]) -> dict[int, bytes]:
-        """The same of many plans; those that are left out are to be printed one by one."""
-        places, solved, found = [], [], list[list[Finding]]()
-        for place, plan in plans.items():
-            if plan is not None and plan.moves and plan.predicted and plan.findings:
-                places.append(place)
-                solved.append(plan.predicted)
-                found.append(plan.findings)
-        if len(places) < FEWEST:
-            return {}
-        columns = self._geometry.columns(
-            np.array([one.values for one in solved]),
-            np.array([one.uncertainties for one in solved]),
-            [one.numbers for one in solved],
-            columns_of(found, self._todo),
-        )
-        rows = Rows(self._stencil, *columns)
-        return {
-            place: rows.joined(at) for at, place in enumerate(places) if at not in rows.not_finite
-        }
+    def row(self, solution: Sequence[bytes], before: Worked, plan: Plan) -> list[bytes]:
+        """The row of a prediction, by that of its solution and what differs from it.
+
+        Its uncertainties are those of the solution. Raises `NotFiniteError` as `printed` does.
+        """
+        after, found = plan.predicted, plan.findings
+        assert after is not None, "what moves leads to something"
+        assert found is not None, "what moves leads to something"
+        row, geometry = list(self._from_solution(solution)), self._geometry
+        for place, (was, now) in enumerate(zip(before.solved.values, after.values, strict=True)):
+            if was != now:
+                numbers, texts = self._values[place]
+                number, text = geometry.value_pieces(place, now)
+                for at in numbers:
+                    row[at] = number
+                for at in texts:
+                    row[at] = text
+        judged = zip(self._findings, before.findings, found, strict=True)
+        for order, (own, first, then) in enumerate(judged):
+            if first is not then:
+                pieces = geometry.finding_pieces(order, then, after.values[then[0]])
+                for at, piece in zip(own, pieces, strict=True):
+                    row[at] = piece
+        return row
+
+
+def _all(several: Iterable[list[int]]) -> list[int]:
+    return [one for some in several for one in some]

@@ -10,7 +10,7 @@ stencil that has been filled with the same ones twice is kept with those gaps cl
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from math import isfinite
 from operator import itemgetter
 from typing import Any
@@ -99,9 +99,24 @@ class Stencil:
         pieces = [first[at] if at < len(first) else next(rest) for at in places]
         return self._open.joined(pieces, before, after)
 
-    def places_in_row(self, words: Sequence[int]) -> list[int]:
-        """Where pieces of words stand in a row, each of which goes into one gap."""
-        return [self._row.index(self._numbers + place) for place in words]
+    def numbers_in_row(self, place: int) -> list[int]:
+        """Where a number stands in a row."""
+        return [at for at, own in enumerate(self._row) if own == place]
+
+    def words_in_row(self, place: int) -> list[int]:
+        """Where a piece of words stands in a row."""
+        return self.numbers_in_row(self._numbers + place)
+
+    def row_from(self, other: "Stencil") -> Callable[[Sequence[bytes]], Sequence[bytes]]:
+        """Takes a row of another stencil, which has all the same gaps and more, for this one's."""
+        return itemgetter(
+            *(
+                other.numbers_in_row(place)[0]
+                if place < self._numbers
+                else other.words_in_row(place - self._numbers)[0]
+                for place in self._row
+            )
+        )
 
     def _look_again(self, known: "Known") -> "Sheet | None":
         settled = known[1]

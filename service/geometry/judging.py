@@ -28,20 +28,6 @@ class Column(NamedTuple):
     conform: bool
 
 
-def columns_of(found: Sequence[Sequence[Finding]], todo: Sequence[Judgement]) -> list[Column]:
-    """The findings of vehicles that were judged one by one, as columns."""
-    columns = []
-    for row, column in zip(todo, zip(*found, strict=True), strict=True):
-        others = {
-            at: finding
-            for at, finding in enumerate(column)
-            if finding[2] != 1.0 or finding[3] != CONFORMING
-        }
-        conform = all(finding[3] == CONFORMING for finding in others.values())
-        columns.append(Column(_surely(row), others, conform))
-    return columns
-
-
 def _surely(row: Judgement) -> Finding:
     finding: Finding = made(Finding, (row.quantity, row.target, 1.0, CONFORMING))
     return finding
