@@ -66,10 +66,11 @@ def _picker(places: Sequence[int]) -> Callable[[Sequence[float]], Numbers]:
 
 
 class Places(NamedTuple):
-    """For each quantity the place of its number and those of its texts; for each finding those of
+    """For each quantity the place of its number and of its text, if any; for each finding those of
     its probability, its verdict and its text, if any."""
 
-    values: list[tuple[int, list[int]]]
+    numbers: Sequence[int]
+    texts: Sequence[int]
     findings: list[list[int]]
 
 
@@ -125,8 +126,10 @@ class GeometryPrint:
         """Where a vehicle's own stands among `numbers` and `words`."""
         first, count = self._chances_from, len(self.findings)
         kinds = 3 if self.scale.text else 2
+        values = range(len(self._factors))
         return Places(
-            [(at, [at] if self.scale.text else []) for at in range(len(self._factors))],
+            values,
+            values if self.scale.text else range(0),
             [[first + at + kind * count for kind in range(kinds)] for at in range(count)],
         )
 
@@ -189,17 +192,27 @@ class GeometryPrint:
             ]
         return self._settled_of(figures.uncertainties), numbers, words
 
-    def value_pieces(self, place: int, value: float) -> tuple[bytes, bytes]:
-        """The number and the text, if wanted, of a quantity.
+    def value_pieces(
+        self, places: Sequence[int], values: Sequence[float]
+    ) -> tuple[list[bytes], list[bytes]]:
+        """The numbers and the texts, if wanted, of the quantities at some places, by all values.
 
         Raises `NotFiniteError` rather than write null for NaN or infinity.
         """
-        if not isfinite(value):
+        # As `clean` and `_steps_of` have it, without a call for each.
+        told = [
+            (values[at] * self._factors[at] * TENS + NO_FRACTION - NO_FRACTION) / TENS
+            for at in places
+        ]
+        if not isfinite(sum(told)):
             raise NotFiniteError("an answer holds a number that is not finite")
-        number = _encode(clean(value * self._factors[place]))
-        return number, self._spelled[place][
-            self._steps_of(place, value)
-        ] if self.scale.text else b""
+        texts = []
+        if self.scale.text:
+            for at in places:
+                value = values[at]
+                steps = int(value * self._steps[at] + (HALF if value >= 0.0 else -HALF))
+                texts.append(self._spelled[at][steps])
+        return _encode(told)[1:-1].split(b",") if told else [], texts
 
     def finding_pieces(self, at: int, finding: Judged, value: float) -> list[bytes]:
         """Probability, verdict and text, if wanted, of the finding of a row on a value."""

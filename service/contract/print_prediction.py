@@ -23,10 +23,8 @@ class PredictionPrint:
         self.stencil = Stencil(form, geometry.settled, geometry.numbers)
         self._from_solution = self.stencil.row_from(solution)
         in_row, places = self.stencil.words_in_row, geometry.places
-        self._values = [
-            (self.stencil.numbers_in_row(number), _all(map(in_row, words)))
-            for number, words in places.values
-        ]
+        self._numbers = [self.stencil.numbers_in_row(number) for number in places.numbers]
+        self._texts = [in_row(words) for words in places.texts]
         self._findings = [_all(map(in_row, words)) for words in places.findings]
 
     def printed(self, plan: Plan | None) -> bytes:
@@ -47,18 +45,20 @@ class PredictionPrint:
         assert after is not None, "what moves leads to something"
         assert found is not None, "what moves leads to something"
         row, geometry = list(self._from_solution(solution)), self._geometry
-        for place, (was, now) in enumerate(zip(before.solved.values, after.values, strict=True)):
-            if was != now:
-                numbers, texts = self._values[place]
-                number, text = geometry.value_pieces(place, now)
-                for at in numbers:
-                    row[at] = number
-                for at in texts:
+        was, now = before.solved.values, after.values
+        changed = [at for at, value in enumerate(now) if value != was[at]]
+        numbers, texts = geometry.value_pieces(changed, now)
+        for place, number in zip(changed, numbers, strict=True):
+            for at in self._numbers[place]:
+                row[at] = number
+        if texts:
+            for place, text in zip(changed, texts, strict=True):
+                for at in self._texts[place]:
                     row[at] = text
         judged = zip(self._findings, before.findings, found, strict=True)
         for order, (own, first, then) in enumerate(judged):
             if first is not then:
-                pieces = geometry.finding_pieces(order, then, after.values[then[0]])
+                pieces = geometry.finding_pieces(order, then, now[then[0]])
                 for at, piece in zip(own, pieces, strict=True):
                     row[at] = piece
         return row
