@@ -43,7 +43,9 @@ much."""
 MOST_KEPT = 256
 """Stencils that are kept, at some 30 kB each with three axles."""
 
-SECTIONS = ("plan", "prediction", "remaining", "assumptions", "suspects", "cautions")
+OF_PLAN = ("plan", "prediction", "remaining")
+BESIDE_PLAN = ("assumptions", "suspects", "cautions")
+SECTIONS = (*OF_PLAN, *BESIDE_PLAN)
 """Parts of a solution that come ready as JSON."""
 
 EMPTY = b"[]"
@@ -113,22 +115,24 @@ class SolutionPrint:
             numbers += own_numbers
             words += own_words
         plan = planned(request, worked)
-        sections = self.sections(request, worked, plan, self.prediction.printed(plan))
-        return self.stencil.filled(settled, numbers, [*words, *sections])
+        words += self.of_plan(request, worked, plan, self.prediction.printed(plan))
+        words += self.beside_plan(request, worked)
+        return self.stencil.filled(settled, numbers, words)
 
-    def sections(
+    def of_plan(
         self, request: SolutionRequest, worked: Worked, made: Plan | None, prediction: bytes
     ) -> tuple[bytes, ...]:
-        """The JSON of each of `SECTIONS`, by what was `planned` and the JSON of its prediction."""
-        intake, solved, _, _ = worked
+        """The JSON of `OF_PLAN`, by what was `planned` and the JSON of its prediction."""
         plan, remaining = EMPTY, EMPTY
         if made is not None:
-            plan, remaining = self.plan.printed(request, intake, made)
+            plan, remaining = self.plan.printed(request, worked.intake, made)
+        return plan, prediction, remaining
+
+    def beside_plan(self, request: SolutionRequest, worked: Worked) -> tuple[bytes, ...]:
+        """The JSON of `BESIDE_PLAN`."""
+        intake, solved, _, _ = worked
         cautions = cautions_of(request, intake, solved, self.scale)
         return (
-            plan,
-            prediction,
-            remaining,
             self.assumed(intake.centring_uncertainty),
             _array(suspects_of(solved, intake, self.scale)) if solved.doubtful else EMPTY,
             _array(cautions) if len(cautions) > 1 else SAFETY_ALONE,

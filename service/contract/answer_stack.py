@@ -4,7 +4,7 @@ What is told of all of them is written column by column; a vehicle's answer is t
 between what its stencil has. What only some have, such as a plan, is worked out one by one.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from service.contract.answer import Worked
 from service.contract.answer_cautions import SOUND
@@ -34,7 +34,6 @@ class Group:
         self._asked = [asked[place] for place in places]
         self._stack = stack
         self._places = places
-        self._filled = set[int]()
         one = self._asked[0]
         self._rule = one.targets.decision_rule
         self._todo = judgements_of(stack.pattern, one.targets, one.built_in)
@@ -69,19 +68,6 @@ class Group:
         self._predicted = Filler(ready.prediction.stencil, shared)
         self._doubted = hard_to_believe(stack.pattern, values, numbers)
 
-    def work(self) -> Iterator[None]:
-        """Plan what has to be planned; after each step others may have their turn.
-
-        Without it `printed` does the same for one vehicle after the other.
-        """
-        ready = self._print
-        if ready is None:
-            return
-        for at in sorted(self._judged.failing - self._rows.not_finite):
-            if self._asked[at].request.plan:
-                self._fill(ready, at)
-                yield None
-
     def printed(self, at: int, before: bytes = b"", after: bytes = b"") -> bytes:
         """The JSON of the solution of one of the vehicles, between what stands around it.
 
@@ -91,26 +77,31 @@ class Group:
         request, ready = one.request, self._print
         if ready is None or at in self._rows.not_finite:
             return before + printed(request, self._worked(at, one)) + after
-        if at not in self._filled and not self._is_plain(at, request):
-            self._fill(ready, at)
-        return self._filler.filled(at, self._rows[at], before, after)
+        row = self._rows[at]
+        to_plan = at in self._judged.failing and request.plan
+        if to_plan or not self._is_usual(at, request):
+            row = self._own_row(ready, at, request)
+        return self._filler.filled(at, row, before, after)
 
-    def _fill(self, ready: SolutionPrint, at: int) -> None:
-        """Put into the row of a vehicle what only it has."""
-        worked, request = self._to_plan(at), self._asked[at].request
+    def _own_row(self, ready: SolutionPrint, at: int, request: SolutionRequest) -> Sequence[bytes]:
+        """The row of a vehicle with what only it has."""
+        usual, worked = self._rows[at], self._to_plan(at)
         plan, prediction = planned(request, worked), NULL
         if plan is not None and plan.moves:
-            row = ready.prediction.row(self._rows[at], worked, plan)
-            prediction = self._predicted.filled(at, row)
-        sections = ready.sections(request, worked, plan, prediction)
-        self._rows.fill(at, ready.places, sections)
-        self._filled.add(at)
+            changed = ready.prediction.row(usual, worked, plan)
+            prediction = self._predicted.filled(at, changed)
+        pieces = ready.of_plan(request, worked, plan, prediction)
+        if not self._is_usual(at, request):
+            pieces += ready.beside_plan(request, worked)
+        row = list(usual)
+        for place, piece in zip(ready.places[: len(pieces)], pieces, strict=True):
+            row[place] = piece
+        return row
 
-    def _is_plain(self, at: int, request: SolutionRequest) -> bool:
-        """Whether there is nothing to plan, to doubt and to warn of but what is said to all."""
+    def _is_usual(self, at: int, request: SolutionRequest) -> bool:
+        """Whether there is nothing to doubt and to warn of but what is said to all."""
         return (
-            (at not in self._judged.failing or not request.plan)
-            and at not in self._doubted
+            at not in self._doubted
             and not self._stack.doubtful[self._places[at]]
             and request.conditions == SOUND
         )

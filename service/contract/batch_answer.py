@@ -41,8 +41,6 @@ def batch_items(texts: Sequence[Text], first: int, instance: str) -> Iterator[by
         done = work_together(pattern, list(members.values()))
         all_done.update(zip(members, done, strict=True))
         yield None
-        for group in dict.fromkeys(group for group, _ in filter(None, done)):
-            yield from group.work()
     for place, vehicle in enumerate(vehicles):
         yield _item(first + place, vehicle, all_done.get(place), instance)
 

@@ -1,6 +1,6 @@
 """Turns a solution request into what the solver takes, or refuses it with all its faults."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from service.contract import readings as wire
@@ -11,6 +11,7 @@ from service.contract.intake_quick import note, quick_of
 from service.contract.intake_readings import readings_of
 from service.contract.intake_targets import targets_of
 from service.contract.intake_vehicle import vehicle_of
+from service.contract.moulds import SPANS, Poured, spanned
 from service.contract.problem_catalogue import (
     NEGATIVE_TAPE_READING,
     READING_IMPOSSIBLE,
@@ -43,14 +44,10 @@ class Readings:
 
     __slots__ = ("_bench", "_found", "_wires")
 
-    def __init__(
-        self, wires: list[wire.Reading], bench: Bench, known: list[Reading] | None = None
-    ) -> None:
+    def __init__(self, wires: list[wire.Reading], bench: Bench) -> None:
         self._wires = wires
         self._bench = bench
         self._found: tuple[list[Reading], list[int]] | None = None
-        if known is not None:
-            self._found = known, list(range(len(known)))
 
     def read(self, errors: list[FieldError]) -> tuple[list[Reading], list[int]]:
         """The readings and, for each, its place in the request's `readings`; adds to `errors`."""
@@ -58,9 +55,24 @@ class Readings:
             self._found = readings_of(self._wires, self._bench, errors)
         return self._found
 
-    def __call__(self) -> list[Reading]:
+    @property
+    def readings(self) -> Sequence[Reading]:
         """The readings, which are known to be sound."""
         return self.read([])[0]
+
+    @property
+    def places(self) -> Sequence[int]:
+        """The place of each of them in the request's `readings`."""
+        return self.read([])[1]
+
+    def spreads(self) -> dict[int, float]:
+        """Between which points each axle was spanned, metres; the first reading of each counts."""
+        found: dict[int, float] = {}
+        for reading in self.readings:
+            if isinstance(reading, SPANS):
+                for axle in spanned(reading):
+                    found.setdefault(axle, reading.spread)
+        return found
 
 
 class Intake(NamedTuple):
@@ -71,7 +83,7 @@ class Intake(NamedTuple):
 
     vehicle: Vehicle
     numbered: tuple[Pattern, list[float]]
-    given: Readings
+    given: Readings | Poured
     targets: TargetSet
     built_in: bool
     centring_uncertainty: float
@@ -79,14 +91,14 @@ class Intake(NamedTuple):
     sureness: Callable[[str], tuple[float, float]]
 
     @property
-    def readings(self) -> list[Reading]:
+    def readings(self) -> Sequence[Reading]:
         """The readings in SI."""
-        return self.given()
+        return self.given.readings
 
     @property
-    def places(self) -> list[int]:
+    def places(self) -> Sequence[int]:
         """The place of each of them in the request's `readings`."""
-        return self.given.read([])[1]
+        return self.given.places
 
 
 def intake_of(request: SolutionRequest) -> Intake:
@@ -107,21 +119,24 @@ def intake_of(request: SolutionRequest) -> Intake:
         centring = _centring(request.centring_uncertainty, unit, own)
     if request.frame_angle is not None:
         frame = _frame_angle(request.frame_angle, own)
-    given = Readings(request.readings, bench)
+    read = Readings(request.readings, bench)
+    given: Readings | Poured = read
     numbered = None if quick is None else quick.numbered(request.readings, centring, frame)
+    if quick is not None and numbered is not None:
+        given = Poured(quick.moulds, numbered[1])
     if numbered is None:
         found: list[FieldError] = []
-        given.read(found)
+        read.read(found)
         # Readings are checked against the axles: with those in doubt, only their texts are judged.
         errors += found if sound else [error for error in found if error.type in OF_TEXTS]
     targets = targets_of(request, errors)
     errors += own
-    adjusters = Adjusters(request.vehicle.axles, vehicle.axles, given, unit)
+    adjusters = Adjusters(request.vehicle.axles, vehicle.axles, given.spreads, unit)
     if sound:
         adjusters.read_given(errors)
     refuse(errors)
     if numbered is None:
-        readings = given()
+        readings = given.readings
         if usual:
             note(request, bench, readings)
         shape, numbers = split(vehicle, readings, centring, TAPE, frame)

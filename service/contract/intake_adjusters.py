@@ -20,7 +20,6 @@ from service.geometry.planning.adjusters import (
     usual_adjusters,
 )
 from service.geometry.quantity import QuantityError, quoted
-from service.geometry.readings import AxleSpan, KingpinSpan, Reading, SetbackSpan
 from service.geometry.vehicle import Axle
 
 END = {
@@ -39,20 +38,23 @@ TURNS = re.compile(r"\s*\bturns?\s*\Z", re.IGNORECASE)
 
 
 class Adjusters:
-    """How the axles of one request can be moved; asked only when something has to move."""
+    """How the axles of one request can be moved; asked only when something has to move.
 
-    __slots__ = ("axles", "given", "readings", "unit", "wires")
+    `spreads` tells between which points each axle was spanned, metres.
+    """
+
+    __slots__ = ("axles", "given", "spreads", "unit", "wires")
 
     def __init__(
         self,
         wires: list[wire.Axle],
         axles: tuple[Axle, ...],
-        readings: Callable[[], list[Reading]],
+        spreads: Callable[[], dict[int, float]],
         unit: str,
     ) -> None:
         self.wires = wires
         self.axles = axles
-        self.readings = readings
+        self.spreads = spreads
         self.unit = unit
         self.given: dict[int, tuple[Adjuster, ...]] = {}
 
@@ -60,7 +62,7 @@ class Adjusters:
         """Read what axles say of themselves, adding to `errors` whatever is wrong with it."""
         for place, axle in enumerate(self.wires):
             if axle.adjusters is not None:
-                spread = spreads_read(self.readings()).get(axle.number)
+                spread = self.spreads().get(axle.number)
                 self.given[axle.number] = _given(axle.adjusters, place, self.unit, spread, errors)
 
     def __call__(self) -> dict[int, tuple[Adjuster, ...]]:
@@ -76,7 +78,7 @@ class _OrUsual(dict[int, tuple[Adjuster, ...]]):
         self._of = adjusters
 
     def __missing__(self, number: int) -> tuple[Adjuster, ...]:
-        spread = spreads_read(self._of.readings()).get(number)
+        spread = self._of.spreads().get(number)
         for axle in self._of.axles:
             if axle.number == number:
                 found = self[number] = usual_adjusters(axle.steered, spread)
@@ -86,19 +88,7 @@ class _OrUsual(dict[int, tuple[Adjuster, ...]]):
 
 def check_adjusters(wires: list[wire.Axle], unit: str, errors: list[FieldError]) -> None:
     """Add to `errors` what is wrong with the adjusters of a vehicle that nothing was read of."""
-    Adjusters(wires, (), list, unit).read_given(errors)
-
-
-def spreads_read(readings: list[Reading]) -> dict[int, float]:
-    """Between which points each axle was spanned, metres; the first reading of each counts."""
-    found: dict[int, float] = {}
-    for reading in readings:
-        if isinstance(reading, AxleSpan):
-            found.setdefault(reading.front, reading.spread)
-            found.setdefault(reading.rear, reading.spread)
-        elif isinstance(reading, SetbackSpan | KingpinSpan):
-            found.setdefault(reading.axle, reading.spread)
-    return found
+    Adjusters(wires, (), dict, unit).read_given(errors)
 
 
 def _given(

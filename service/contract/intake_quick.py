@@ -18,13 +18,14 @@ from service.contract.intake_errors import FaultError
 from service.contract.intake_kinds import READ
 from service.contract.intake_vehicle import SHORTEST, Model, model_of
 from service.contract.members import member_counter
+from service.contract.moulds import Moulds
 from service.contract.solution import SolutionRequest
 from service.contract.vehicle import Vehicle as WireVehicle
 from service.geometry.angle_text import ANGLES
 from service.geometry.latest import Latest
 from service.geometry.pattern import Pattern, pattern_of, split
 from service.geometry.quantity import QuantityError
-from service.geometry.readings import FIRST, Reading, Shape
+from service.geometry.readings import Reading, Shape
 from service.geometry.uncertainty import TAPE
 from service.geometry.vehicle import Vehicle
 
@@ -42,27 +43,6 @@ Key = tuple[str, Model, tuple[type, ...]]
 """Unit, the vehicle's texts, and the kinds of its readings: what one function is for."""
 
 
-_new: Callable[[Any, tuple[Any, ...]], Any] = tuple.__new__
-
-
-class Mould(NamedTuple):
-    """A reading without its numbers: of those `taken` the first few are its `own` fields."""
-
-    kind: type[Reading]
-    before: tuple[Any, ...]
-    own: int
-    taken: int
-    after: tuple[Any, ...]
-
-
-def _mould(reading: Reading) -> Mould:
-    first, taken = FIRST[type(reading)], len(reading.numbers())
-    own = taken
-    while own and reading[first + own - 1] is None:  # a baseline that is not stated
-        own -= 1
-    return Mould(type(reading), reading[:first], own, taken, reading[first + own :])
-
-
 class Quick(NamedTuple):
     """How a vehicle of one model and one row of readings is read.
 
@@ -77,7 +57,7 @@ class Quick(NamedTuple):
     pattern: Pattern
     lengths: Sequence[float]
     read: Read
-    moulds: Sequence[Mould]
+    moulds: Moulds
     members: int
 
     def numbered(
@@ -95,15 +75,6 @@ class Quick(NamedTuple):
         if numbers is None:
             return None
         return self.pattern, [centring, TAPE, frame, *self.lengths, *numbers]
-
-    def readings(self, numbers: Sequence[float]) -> list[Reading]:
-        """The readings by the numbers of `numbered`."""
-        found = []
-        at = 3 + len(self.lengths)
-        for kind, before, own, taken, after in self.moulds:
-            found.append(_new(kind, (*before, *numbers[at : at + own], *after)))
-            at += taken
-        return found
 
 
 _kept = Latest[Key, Quick | int](MOST_KEPT)
@@ -176,7 +147,7 @@ def _written(
     if read(wires, bench) != numbers[len(numbers) - own :]:
         raise AssertionError("what is read quickly differs from what is read one by one")
     lengths = tuple(numbers[3 : len(numbers) - own])
-    moulds = [_mould(reading) for reading in readings]
+    moulds = Moulds(readings, len(numbers) - own)
     return Quick(bench.vehicle, bench, pattern_of(shape), lengths, read, moulds, members)
 
 

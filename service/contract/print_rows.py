@@ -63,14 +63,7 @@ class Rows:
         finite = np.isfinite(table)
         table[~finite] = 0.0  # of vehicles whose rows are not used
         self.not_finite: set[int] = set(np.flatnonzero(~finite.all(axis=0)).tolist())
-        self._rows: list[Sequence[bytes]] = list(stencil.rows(table.tolist(), words))
+        self._rows = list(stencil.rows(table.tolist(), words))
 
     def __getitem__(self, at: int) -> Sequence[bytes]:
         return self._rows[at]
-
-    def fill(self, at: int, places: Sequence[int], pieces: Sequence[bytes]) -> None:
-        """Put pieces into places of the row of a vehicle."""
-        row = list(self._rows[at])
-        for place, piece in zip(places, pieces, strict=True):
-            row[place] = piece
-        self._rows[at] = row

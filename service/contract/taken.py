@@ -3,11 +3,12 @@
 from typing import NamedTuple
 
 from service.contract.bodies import reader_of
-from service.contract.intake import Intake, Readings, intake_of
+from service.contract.intake import Intake, intake_of
 from service.contract.intake_adjusters import Adjusters
 from service.contract.intake_quick import Quick, quick_of
 from service.contract.intake_targets import DEFAULT_SET
 from service.contract.members import member_counter
+from service.contract.moulds import Poured
 from service.contract.problems import ProblemError
 from service.contract.solution import SolutionRequest
 from service.geometry.pattern import Pattern
@@ -40,7 +41,7 @@ class Taken(NamedTuple):
         if isinstance(self.by, Intake):
             return self.by
         request, quick = self.request, self.by
-        given = Readings(request.readings, quick.bench, quick.readings(self.numbers))
+        given = Poured(quick.moulds, self.numbers)
         unit = request.length_unit._value_
         return Intake(
             quick.vehicle,
@@ -49,7 +50,7 @@ class Taken(NamedTuple):
             self.targets,
             self.built_in,
             self.centring,
-            Adjusters(request.vehicle.axles, quick.vehicle.axles, given, unit),
+            Adjusters(request.vehicle.axles, quick.vehicle.axles, given.spreads, unit),
             quick.bench.instruments.sureness,
         )
 
