@@ -49,7 +49,6 @@ SECTIONS = (*OF_PLAN, *BESIDE_PLAN)
 """Parts of a solution that come ready as JSON."""
 
 EMPTY = b"[]"
-CONFORMING_ALONE = frozenset({CONFORMING})
 UNSUSPICIOUS = (None, SOUND)
 """Conditions that give nothing to inspect."""
 
@@ -184,13 +183,13 @@ def print_of(
 def planned(request: SolutionRequest, worked: Worked) -> Plan | None:
     """The plan that a request asks for; None where there is nothing to plan or to inspect."""
     intake, solved, todo, found = worked
-    if not request.plan or (_all_conform(found) and request.conditions in UNSUSPICIOUS):
+    if not request.plan or (request.conditions in UNSUSPICIOUS and _all_conform(found)):
         return None
     return plan_of(request, intake, solved, found, todo)
 
 
 def _all_conform(found: Sequence[Judged]) -> bool:
-    return {finding[3] for finding in found} <= CONFORMING_ALONE
+    return all(finding[3] == CONFORMING for finding in found)
 
 
 @lru_cache(maxsize=256)

@@ -77,23 +77,23 @@ class Group:
         request, ready = one.request, self._print
         if ready is None or at in self._rows.not_finite:
             return before + printed(request, self._worked(at, one)) + after
-        row = self._rows[at]
-        to_plan = at in self._judged.failing and request.plan
-        if to_plan or not self._is_usual(at, request):
-            row = self._own_row(ready, at, request)
+        row, usual = self._rows[at], self._is_usual(at, request)
+        if not usual or (at in self._judged.failing and request.plan):
+            row = self._own_row(ready, at, request, usual)
         return self._filler.filled(at, row, before, after)
 
-    def _own_row(self, ready: SolutionPrint, at: int, request: SolutionRequest) -> Sequence[bytes]:
-        """The row of a vehicle with what only it has."""
-        usual, worked = self._rows[at], self._to_plan(at)
+    def _own_row(
+        self, ready: SolutionPrint, at: int, request: SolutionRequest, usual: bool
+    ) -> Sequence[bytes]:
+        """The row of a vehicle with what only it has; unless `usual`, more than a plan."""
+        row, worked = list(self._rows[at]), self._to_plan(at)
         plan, prediction = planned(request, worked), NULL
         if plan is not None and plan.moves:
-            changed = ready.prediction.row(usual, worked, plan)
+            changed = ready.prediction.row(row, worked, plan)
             prediction = self._predicted.filled(at, changed)
         pieces = ready.of_plan(request, worked, plan, prediction)
-        if not self._is_usual(at, request):
+        if not usual:
             pieces += ready.beside_plan(request, worked)
-        row = list(usual)
         for place, piece in zip(ready.places[: len(pieces)], pieces, strict=True):
             row[place] = piece
         return row

@@ -75,13 +75,14 @@ class _OrUsual(dict[int, tuple[Adjuster, ...]]):
 
     def __init__(self, adjusters: Adjusters) -> None:
         super().__init__(adjusters.given)
-        self._of = adjusters
+        self._axles = adjusters.axles
+        self._spreads = adjusters.spreads()
 
     def __missing__(self, number: int) -> tuple[Adjuster, ...]:
-        spread = self._of.spreads().get(number)
-        for axle in self._of.axles:
+        for axle in self._axles:
             if axle.number == number:
-                found = self[number] = usual_adjusters(axle.steered, spread)
+                found = usual_adjusters(axle.steered, self._spreads.get(number))
+                self[number] = found
                 return found
         raise KeyError(number)
 

@@ -122,9 +122,9 @@ def _remaining(before: Sequence[Finding], after: Sequence[Finding]) -> list[int]
     """Findings that do not conform after the plan and are not merely still undecided."""
     return [
         number
-        for number, (was, now) in enumerate(zip(before, after, strict=True))
+        for number, now in enumerate(after)
         if now.verdict != CONFORMING
-        and (now.verdict == NONCONFORMING or was.verdict != now.verdict)
+        and (now.verdict == NONCONFORMING or before[number].verdict != now.verdict)
     ]
 
 
