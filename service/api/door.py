@@ -60,8 +60,10 @@ class Door:
                 message["headers"] = with_extra(message["headers"], extra)
             return send(message)
 
-        if scope["method"] == "HEAD":
-            scope["method"] = "GET"
+        is_head = scope["method"] == "HEAD"
+        if is_head:
+            # A copy: the server goes by its own whether there is content to come.
+            scope = {**scope, "method": "GET"}
             send = _without_body(send)
         watch.busy += 1
         try:
@@ -86,6 +88,8 @@ class Door:
             await problem_reply(error, scope)(scope, receive, answer)
         finally:
             watch.busy -= 1
+            if is_head:
+                scope["method"] = "HEAD"  # as the line of the log has it
             watch.leave(scope, headers, status, begun)
 
     async def turn_away(self, scope: Scope, receive: Receive, send: Send) -> None:

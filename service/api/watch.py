@@ -207,7 +207,7 @@ class Watch:
             self._good_keys.add(authorization)
 
 
-_METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
+_METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
 
 def with_extra(head: list[tuple[bytes, bytes]], extra: Headers) -> list[tuple[bytes, bytes]]:

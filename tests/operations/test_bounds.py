@@ -185,3 +185,22 @@ async def test_a_body_over_the_limit_is_413_before_it_is_read(sqlite_url: str) -
     async with serving(short(sqlite_url, body_limit=1024)) as running:
         answer = await running.raw(HEAD + b"Content-Length: 1025\r\n\r\n", pause=0.1)
     assert problem(answer) == (413, "body-too-large")
+
+
+async def test_a_connection_lives_on_after_heads(
+    sqlite_url: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The server counts what HEAD is not sent as missing, unless it knows of the HEAD."""
+    async with serving(Settings(database_url=sqlite_url)) as running:
+        heads = [
+            f"{method} {path} HTTP/1.1\r\nHost: a\r\n\r\n".encode()
+            for path in ("/v1/target-sets", "/nothing", "/v1/solutions", "/openapi.json")
+            for method in ("HEAD", "HEAD")
+        ]
+        answer = await running.raw(
+            *heads, GET.replace(b"\r\n\r\n", b"\r\nConnection: close\r\n\r\n")
+        )
+    statuses = [int(part[:3]) for part in answer.split(b"HTTP/1.1 ")[1:]]
+    assert statuses == [200, 200, 404, 404, 405, 405, 200, 200, 200]
+    assert answer.count(b"\r\n\r\n{") == 1, "only GET was sent content"
+    assert not [record for record in caplog.records if record.levelname == "ERROR"]

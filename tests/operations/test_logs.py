@@ -96,6 +96,12 @@ async def test_a_made_up_method_is_not_written_as_one(logged: Logged) -> None:
     assert line["method"] == "other"
 
 
+async def test_a_head_is_written_as_one(logged: Logged) -> None:
+    await answer_of(logged.app, "HEAD", "/health/live")
+    await answer_of(logged.app, "HEAD", "/nothing")
+    assert [line["method"] for line in logged.lines()] == ["HEAD", "HEAD"]
+
+
 async def test_a_line_names_the_shop_and_the_key_that_asked(sqlite_url: str) -> None:
     logged, store = Logged(sqlite_url), open_store(sqlite_url)
     await store.open()
