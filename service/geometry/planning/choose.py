@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from functools import cached_property
+from itertools import pairwise
 from typing import NamedTuple
 
 from service.geometry.planning.each import mended_each
@@ -61,13 +62,26 @@ def choose(row: Row, to_nominal: bool) -> Choice:
 
     Fewest moved values first; among those what leaves the least undecided, then the least total
     movement, the front ones on a tie.
-    Where no allowed movement reaches all limits, whatever leaves the least of them out.
+    Where no allowed movement reaches all limits, whatever leaves the least of them out; but what is
+    right by itself is not moved just to bring another's fault a little nearer to its limits.
     """
     each = mended_each(row, to_nominal)
     if each is not None:
         return Choice([place[0] for place in row.places], each.exact, each.rounded, 0.0)
     if len(row.places) == 1:
         return _alone(row, to_nominal)
+    best = _searched(row, to_nominal)
+    for place in _innocent(row) if best.excess > NOT_OUT else ():
+        if best.rounded[place] != best.values[place].start:
+            holding = _holding(row, place)
+            held = _searched(holding, to_nominal)
+            if _mended(row, held) >= _mended(row, best):
+                row, best = holding, held
+    return best
+
+
+def _searched(row: Row, to_nominal: bool) -> Choice:
+    """The best of all ways through a row of several values."""
     search = Search(row, to_nominal)
     best = search.what_is_out() or search.any_of_all()
     values = [place[0] for place in row.places]
@@ -78,6 +92,39 @@ def choose(row: Row, to_nominal: bool) -> Choice:
         values[first:last], exact[first:last] = run.values, run.exact
         rounded[first:last] = run.rounded
     return Choice(values, exact, rounded, best.excess)
+
+
+def _innocent(row: Row) -> list[int]:
+    """Places that are within their own limits, of which only a neighbour that is not is too far.
+
+    The last comes first: of several that might as well stay the front ones move.
+    """
+    out = [_out(place[0].limits) > 0.0 for place in row.places]
+    found = {place for place, is_out in enumerate(out) if not is_out}
+    for front, link in enumerate(row.links):
+        if _out(link.limits) and not out[front] and not out[front + 1]:
+            found -= {front, front + 1}
+    return sorted(found, reverse=True)
+
+
+def _holding(row: Row, place: int) -> Row:
+    """A row of which one value cannot be moved."""
+    places = list(row.places)
+    places[place] = [places[place][0]._replace(adjuster=None)]
+    return Row(places, row.links)
+
+
+def _mended(row: Row, choice: Choice) -> set[int]:
+    """Broken findings that a choice brings within their limits."""
+    at = choice.rounded
+    apart = [rear - front for front, rear in pairwise(at)]
+    limits = [(limit, at[n]) for n, value in enumerate(choice.values) for limit in value.limits]
+    limits += [(limit, apart[n]) for n, link in enumerate(row.links) for limit in link.limits]
+    return {
+        limit.finding
+        for limit, value in limits
+        if limit.broken and limit.lower - NOT_OUT <= value <= limit.upper + NOT_OUT
+    }
 
 
 def _alone(row: Row, to_nominal: bool) -> Choice:

@@ -106,6 +106,17 @@ def test_a_neighbour_that_cannot_follow_keeps_an_axle_from_leaving_it() -> None:
     assert remaining(answer) == pytest.approx({"thrust-2": 0.2, "thrust-3": 0.3}, abs=1e-6)
 
 
+def test_of_two_that_are_right_only_the_one_whose_move_mends_something_moves() -> None:
+    """The rear one stands the other way, too far for its scrub to be mended by any move."""
+    vehicle = put_out(put_out(towed("trailer", 3), 2, thrust=0.2), 3, thrust=-0.09)
+    rows = [row("thrust", 0.1), row("scrub", 0.15)]
+    turning = {2: [], 3: [Adjuster(LONGITUDINAL, "left_end", 1.8, travel=1e-3)]}
+    answer = solution(job_of(vehicle, rows, turning, rule="simple"))
+    assert [step.axle for step in answer.plan if step.amount is not None] == [1]
+    expected = {"thrust-2": 0.1, "scrub-2-3": 0.14}
+    assert remaining(answer) == pytest.approx(expected, abs=1e-6)
+
+
 def test_what_no_adjuster_of_an_axle_changes_remains() -> None:
     """Camber: machined in on most steer axles (Spicer AXAG400, p. 20)."""
     leaning = Wheel(camber=1.2 * DEGREE, caster=4 * DEGREE)
@@ -132,16 +143,35 @@ def test_a_limit_on_one_side_only_is_measured_from_there() -> None:
     assert solution(other_side).remaining == []
 
 
-def test_as_many_moves_as_it_takes_but_none_that_mends_nothing() -> None:
-    """One of three trailer axles is fixed askew; only its own findings remain."""
-    vehicle = put_out(towed("trailer", 3), 2, thrust=0.5)
+def fixed_askew(thrust: float) -> Solution:
+    """One of three trailer axles is fixed askew, its neighbours stand straight."""
+    vehicle = put_out(towed("trailer", 3), 2, thrust=thrust)
     rows = [row("thrust", 0.1), row("scrub", 0.15)]
-    answer = solution(job_of(vehicle, rows, {2: []}, rule="simple"))
-    moved = [step.axle for step in answer.plan if step.amount is not None]
-    assert remaining(answer).keys() >= {"thrust-2"}
-    assert moved == [1, 3], "its neighbours turn towards it as far as their own thrust allows"
-    total = sum(remaining(answer).values())
-    assert total == pytest.approx(0.4 + 2 * 0.25, abs=1e-6)
+    return solution(job_of(vehicle, rows, {2: []}, rule="simple"))
+
+
+def test_axles_that_are_right_turn_towards_one_that_is_not_where_that_mends_the_scrub() -> None:
+    answer = fixed_askew(0.2)
+    assert [step.axle for step in answer.plan if step.amount is not None] == [1, 3]
+    assert remaining(answer) == pytest.approx({"thrust-2": 0.1}, abs=1e-6)
+
+
+def test_axles_that_are_right_are_left_where_moving_them_mends_nothing() -> None:
+    """They could turn as far as their own thrust allows; the scrub would be too large as well."""
+    answer = fixed_askew(0.5)
+    assert answer.plan == []
+    expected = {"thrust-2": 0.4, "scrub-1-2": 0.35, "scrub-2-3": 0.35}
+    assert remaining(answer) == pytest.approx(expected, abs=1e-6)
+
+
+def test_one_that_is_right_moves_where_its_move_mends_one_of_two_scrubs() -> None:
+    """The rear one can't turn at all: the front one does, for its scrub to the one askew."""
+    vehicle = put_out(towed("trailer", 3), 2, thrust=0.2)
+    rows = [row("thrust", 0.1), row("scrub", 0.15)]
+    answer = solution(job_of(vehicle, rows, {2: [], 3: []}, rule="simple"))
+    assert [step.axle for step in answer.plan if step.amount is not None] == [1]
+    expected = {"thrust-2": 0.1, "scrub-2-3": 0.05}
+    assert remaining(answer) == pytest.approx(expected, abs=1e-6)
 
 
 def test_the_request_can_do_without_a_plan() -> None:
