@@ -60,7 +60,11 @@ async def get_key(request: AnyRequest, id: ThingId) -> StoredKey:
 async def rotate_key(
     request: AnyRequest, id: ThingId, data: Annotated[RotationRequest, Body()]
 ) -> Reply[NewKey]:
-    """Make a key of the same name and scopes; the old one ends after the overlap."""
+    """Make a key of the same name and scopes; the old one ends after the overlap.
+
+    Where the answer was lost, ask again and revoke the key of the lost answer, which the list
+    shows. Once the old key has ended, the refusal names the key that has replaced it.
+    """
     overlap = timedelta(minutes=data.overlap_minutes)
     ends = _to_come(data.expires_at)
     record, token = await write(request, lambda scope: keys.rotate(scope, id, overlap, ends))

@@ -38,7 +38,8 @@ class RotationRequest(ClosedStruct):
     overlap_minutes: Annotated[int, Meta(ge=0, le=60 * 24 * 30)] = 60
     """How long the old key still works."""
     expires_at: AwareTime | None = None
-    """When the new key ends; when the old one would have ended, if left out."""
+    """When the new key ends; if left out, when the old one would have ended before it was first
+    replaced."""
 
     def __post_init__(self) -> None:
         refuse_no_utc("expires_at", self.expires_at)

@@ -27,6 +27,7 @@ from service.store.tables import api_keys
 SCOPES = ("compute", "read", "write", "admin")
 _PREFIX = "axw_"
 _USE_NOTED = timedelta(minutes=1)
+_MINUTE = timedelta(minutes=1)
 
 
 class KeyRecord(msgspec.Struct):
@@ -68,6 +69,17 @@ _EXPIRE = of_shop(
         ),
     )
     .values(expires_at=sa.bindparam("new_expires_at"))
+)
+_ALIKE = of_shop(
+    sa.select(*_COLUMNS)
+    .where(
+        api_keys.c.name == sa.bindparam("name"),
+        api_keys.c.scopes == sa.bindparam("scopes"),
+        api_keys.c.created_at > sa.bindparam("made"),
+        api_keys.c.created_at <= sa.bindparam("end"),
+    )
+    .order_by(api_keys.c.created_at, api_keys.c.id)
+    .limit(1000)
 )
 _USED = of_shop(
     sa.update(api_keys)
@@ -171,16 +183,50 @@ def revoke(scope: ShopScope, id: UUID) -> None:
 def rotate(
     scope: ShopScope, id: UUID, overlap: timedelta, expires_at: datetime | None = None
 ) -> tuple[KeyRecord, str]:
-    """A new key of the same name and scopes; the old one ends after `overlap`.
+    """A new key of the same name and scopes; the old one ends after `overlap`, whole minutes.
 
-    Unless `expires_at` says otherwise the new one ends when the old one would have, so that no
-    replacing makes a key outlive what it was given.
+    Unless `expires_at` says otherwise the new one ends when the old one would have before it was
+    first replaced, so that no replacing makes a key outlive what it was given, and a rotation that
+    is asked for again does not end with the overlap of the first.
     """
     old = get(scope, id)
+    newest = _newest(scope, old)
     if old.revoked_at is not None or ended(old, scope.now):
-        raise Conflict("The key has ended; make a new one.")
+        raise Conflict(_over(old, newest, scope.now))
     scope.run(_EXPIRE, which=id, new_expires_at=scope.now + overlap)
-    return create(scope, old.name, old.scopes.split(), expires_at or old.expires_at)
+    return create(scope, old.name, old.scopes.split(), expires_at or newest.expires_at)
+
+
+def _newest(scope: ShopScope, record: KeyRecord) -> KeyRecord:
+    """The key that now stands for this one: itself, or what replaced it and its successors."""
+    while (successor := _successor(scope, record)) is not None:
+        record = successor
+    return record
+
+
+def _successor(scope: ShopScope, record: KeyRecord) -> KeyRecord | None:
+    """The key that was made when this one was replaced, if that is why it ends when it does.
+
+    A rotation takes both times from one clock reading: the new key is made at a microsecond that
+    the old one's end lies whole minutes after. An end that was chosen by hand meets that of a
+    later key of the same name and scopes once in 60 million.
+    """
+    end = record.expires_at
+    if end is None:
+        return None
+    sought = {"name": record.name, "scopes": record.scopes, "made": record.created_at, "end": end}
+    found = scope.rows(KeyRecord, _ALIKE, **sought)
+    return next((key for key in found if not (end - key.created_at) % _MINUTE), None)
+
+
+def _over(old: KeyRecord, newest: KeyRecord, now: datetime) -> str:
+    """That a key is past replacing, and how to go on."""
+    if newest is old or newest.revoked_at is not None or ended(newest, now):
+        return "The key has ended; make a new one."
+    return (
+        f"The key has ended; the key {newest.id} has replaced it. Replace that one if its token "
+        "was lost."
+    )
 
 
 def ended(record: KeyRecord, now: datetime) -> bool:

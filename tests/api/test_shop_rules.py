@@ -68,6 +68,27 @@ async def test_a_successor_ends_when_its_key_would_have_or_when_it_is_told(clien
         assert found == datetime.fromisoformat(expected)
 
 
+async def test_a_rotation_whose_answer_was_lost_can_be_asked_for_again(client: Client) -> None:
+    made = (await client.post("/v1/keys", json={"name": "till", "scopes": ["read"]})).json()
+    path = f"/v1/keys/{made['key']['id']}/rotations"
+    for _ in range(2):
+        again = await client.post(path, json={})
+        assert again.status_code == 201
+        assert again.json()["key"]["expires_at"] is None
+
+
+async def test_a_key_that_was_replaced_at_once_refuses_with_the_name_of_its_successor(
+    client: Client,
+) -> None:
+    made = (await client.post("/v1/keys", json={"name": "till", "scopes": ["read"]})).json()
+    path = f"/v1/keys/{made['key']['id']}/rotations"
+    new = (await client.post(path, json={"overlap_minutes": 0})).json()
+    refused = await client.post(path, json={})
+    assert refused.status_code == 409
+    assert refused.json()["type"] == "/problems/conflict"
+    assert new["key"]["id"] in refused.json()["detail"]
+
+
 async def test_no_key_is_made_that_has_ended(client: Client) -> None:
     body = {"name": "till", "scopes": ["read"], "expires_at": "2020-02-29T12:00:00Z"}
     answer = await client.post("/v1/keys", json=body)

@@ -1,6 +1,6 @@
 """API keys: shown once, kept as a hash, ended at once."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid4
 
 import pytest
@@ -93,6 +93,51 @@ async def test_a_rotated_key_goes_on_until_the_overlap_ends(store: Store, shop: 
     assert (new.name, new.scopes) == (record.name, record.scopes)
     await store.write(shop, lambda s: keys.rotate(s, record.id, timedelta(0)))
     assert await checked(store, text) is None
+
+
+async def rotated(
+    store: Store, shop: UUID, id: UUID, minutes: int = 60, ends: datetime | None = None
+) -> keys.KeyRecord:
+    overlap = timedelta(minutes=minutes)
+    record, _ = await store.write(shop, lambda s: keys.rotate(s, id, overlap, ends))
+    return record
+
+
+@pytest.mark.parametrize("ends", [None, datetime(2126, 3, 14, 12, tzinfo=UTC)])
+async def test_a_rotation_that_is_asked_for_again_ends_as_the_original_would_have(
+    store: Store, shop: UUID, ends: datetime | None
+) -> None:
+    old, _ = await store.write(shop, lambda s: keys.create(s, "till", ["read"], ends))
+    first = await rotated(store, shop, old.id)
+    for minutes in (60, 5, 600):
+        again = await rotated(store, shop, old.id, minutes)
+        assert again.id != first.id
+        assert again.expires_at == ends
+    third = await rotated(store, shop, first.id)
+    assert third.expires_at == ends
+    assert (await rotated(store, shop, old.id)).expires_at == ends
+
+
+async def test_an_end_that_was_chosen_is_no_sign_of_a_rotation(store: Store, shop: UUID) -> None:
+    ends = datetime.now(UTC) + timedelta(minutes=30)
+    old, _ = await store.write(shop, lambda s: keys.create(s, "till", ["read"], ends))
+    await store.write(shop, lambda s: keys.create(s, "till", ["read"], None))
+    assert (await rotated(store, shop, old.id)).expires_at == ends
+
+
+async def test_a_key_that_ended_by_rotation_names_the_one_that_replaced_it(
+    store: Store, shop: UUID
+) -> None:
+    old, _ = await new_key(store, shop)
+    first = await rotated(store, shop, old.id, 0)
+    with pytest.raises(Conflict, match=f"the key {first.id} has replaced it"):
+        await rotated(store, shop, old.id)
+    second = await rotated(store, shop, first.id, 0)
+    with pytest.raises(Conflict, match=str(second.id)):
+        await rotated(store, shop, old.id)
+    await store.write(shop, lambda s: keys.revoke(s, second.id))
+    with pytest.raises(Conflict, match="make a new one"):
+        await rotated(store, shop, old.id)
 
 
 async def test_a_revoked_key_is_not_rotated(store: Store, shop: UUID) -> None:
