@@ -34,6 +34,9 @@ SHOWS = {
 }
 """Kinds of reading that can show what an action does."""
 
+ROUNDING = 1e-9
+"""A mark that changes by less has not changed."""
+
 NUDGE = 1e-3
 """Far enough (metres, radians) to tell which way a mark goes."""
 
@@ -97,7 +100,7 @@ class Scales:
     def __init__(self, readings: Sequence[Reading], start: State) -> None:
         self.readings = readings
         self.start = start
-        self.shown: dict[int, tuple[Marks, Marks]] = {}  # At the start, and after the step before.
+        self.told: dict[int, tuple[Marks, Marks]] = {}  # Marks at the start, and as told last.
 
     def step(
         self,
@@ -111,11 +114,13 @@ class Scales:
         found, edges = [], list[Edge]()
         for number, gauge in _showing(before.pattern, value.action, value.axle):
             reading = self.readings[number]
-            first, now = self.shown.get(number) or self._at_start(reading, gauge)
+            told = self.told.get(number)
+            first, last = told or self._at_start(reading, gauge)
             then = gauge.show(reading, after.numbers, after.unknowns)
-            self.shown[number] = first, then
-            if max(map(abs, map(sub, then, now))) < NOTICED:
+            # What was told once is told anew, so that the last that is told is how it ends.
+            if max(map(abs, map(sub, then, last))) < (NOTICED if told is None else ROUNDING):
                 continue
+            self.told[number] = first, then
             edges = edges or _edges(value, planned, within, before)
             found.append(Expectation(number, _marks(gauge, reading, first, then, edges)))
         return found

@@ -14,9 +14,10 @@ from service.geometry.verdict import GUARDED
 
 NONCONFORMING, CONFORMING = "nonconforming", "conforming"
 
-INSIDE = 1e-2
+INSIDE = 4e-2
 """Share of its standard uncertainty by which a finding is brought inside: an angle that has moved
-alters its own uncertainty a little, and what was just inside must not tip out when read again."""
+alters its own uncertainty a little, scales are not asked for what no eye sees of a step, and what
+was just inside must not tip out when read again."""
 
 ROUNDING = 1e-9
 """The same where no uncertainty counts: a nanometre, a nanoradian."""
@@ -33,14 +34,12 @@ ByLength = Callable[[float], ToValue]
 class Told(NamedTuple):
     """The way back from a quantity to the value that makes it; one that `falls` as that rises.
 
-    `margin`: share by which its limits are drawn in; `growth`: share by which its uncertainty
-    grows on the way.
+    `margin`: share by which its limits are drawn in.
     """
 
     to_value: ToValue
     margin: float = 0.0
     falls: bool = False
-    growth: float = 0.0
 
 
 class Limits:
@@ -96,8 +95,8 @@ class Limits:
     def _limit(self, number: int, start: float, way: Told) -> Limit:
         """What one finding asks of a value."""
         quantity, target, _, verdict = self.findings[number]
-        to_value, margin, falls, growth = way
-        u = self.solved.uncertainties[quantity] * (1 + growth)
+        to_value, margin, falls = way
+        u = self.solved.uncertainties[quantity]
         low, high = _inside(target.lower, target.upper, u, self.rule, margin)
         low = low if low == -math.inf else to_value(low)
         high = high if high == math.inf else to_value(high)

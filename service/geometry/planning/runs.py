@@ -129,7 +129,11 @@ def _outdoes(one: Value, other: Value) -> bool:
     if increment_of(by) is not None and not (alike and by.increment == against.increment):
         return False
     (low, high), (lowest, highest) = reach_of(by, one.start), reach_of(against, other.start)
-    return low <= lowest and highest <= high
+    if lowest < low or high < highest:
+        return False
+    # Turned about one end or the other, an axle's limits differ by thousandths.
+    both = zip(one.limits, other.limits, strict=True)
+    return all(own.lower <= its.lower and its.upper <= own.upper for own, its in both)
 
 
 def _width(value: Value) -> float:

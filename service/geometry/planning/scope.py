@@ -20,7 +20,6 @@ from service.geometry.planning.limits import (
     ToValue,
     arc,
     less,
-    same,
     settled,
     tangent,
 )
@@ -66,18 +65,13 @@ class Scope:
         """Aims of the axles that do not steer, front to rear."""
         places: list[list[Value]] = []
         links: list[Link] = []
-        ahead, growth = 0.0, 0.0
+        ahead = 0.0
         for axle, place in self.limits.judged.aims:
             start = math.atan(self.solved.unknowns[place])
-            made: list[Value] = []
-            before, growth = growth, 0.0
-            for adjuster in self._makes(AIM, axle):
-                own = self._growth(axle, start, adjuster)
-                growth = max(growth, own)
-                made.append(self._aim(axle, place, start, adjuster, own))
             if places:
-                links.append(self._aim_link(axle, start - ahead, max(before, growth)))
-            places.append(made)
+                links.append(self._aim_link(axle, start - ahead))
+            makes = self._makes(AIM, axle)
+            places.append([self._aim(axle, place, start, adjuster) for adjuster in makes])
             ahead = start
         return Row(places, links)
 
@@ -150,12 +144,10 @@ class Scope:
         ]
         return found or [None]
 
-    def _aim(
-        self, axle: int, place: int, start: float, adjuster: Adjuster | None, growth: float
-    ) -> Value:
+    def _aim(self, axle: int, place: int, start: float, adjuster: Adjuster | None) -> Value:
         def way_of(name: str, number: int) -> Told:
             if name == "thrust":
-                return Told(same, growth=growth) if growth else ITSELF
+                return ITSELF
             return self._way_of_aim(name, number, axle, start, adjuster)
 
         limits, nominal = self.limits.of(AIM, axle, start, way_of)
@@ -193,24 +185,14 @@ class Scope:
         spread = self.solved.numbers[self.solved.pattern.spread_of["kingpin_span", axle]]
         return lambda distance: _from_kingpin(distance, spread)
 
-    def _growth(self, axle: int, start: float, adjuster: Adjuster | None) -> float:
-        """Share by which an aim is less sure where its axle, turned to level, comes forward.
-
-        What a sight line shows over a shorter distance tells that much less of the aim.
-        """
-        if adjuster is None or adjuster.end is None:
-            return 0.0
-        behind: float = self.solved.numbers[self.solved.pattern.distance_of[axle]]
-        return max(-pivoted(adjuster, start, 0.0)[0] / behind, 0.0) if behind > 0 else 0.0
-
-    def _aim_link(self, rear: int, start: float, growth: float) -> Link:
+    def _aim_link(self, rear: int, start: float) -> Link:
         """What binds the aim of an axle to that of the one ahead; it differs by `start` now."""
         if not self.limits.judged.on[AIMS_APART, rear]:
             return UNLINKED
 
         def way_of(name: str, number: int) -> Told:
             if name == "scrub":
-                return Told(same, growth=growth) if growth else ITSELF
+                return ITSELF
             return Told(arc(self.limits.length(number)), SPAN_MARGIN)
 
         return Link(*self.limits.of(AIMS_APART, rear, start, way_of))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from geometry.planning.technician import AXLE_ENDS
-from geometry.planning.yard import BOTH, LEFT_END, LONGITUDINAL, RIGHT_END, Adjuster, Job
+from geometry.planning.yard import BOTH, LONGITUDINAL, Adjuster, Job
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.stats import norm
@@ -22,9 +22,6 @@ from service.geometry.planning.limits import INSIDE, ROUNDING
 DEGREE = math.pi / 180
 GRID = {2: 241, 3: 49, 4: 19}
 """Positions of each stepless axle, by how many axles there are."""
-
-TURNS = {RIGHT_END: 1, LEFT_END: -1, BOTH: 0}
-"""Which way the middle of an axle goes that aims right and is brought back by these ends."""
 
 REACH = 0.6 * DEGREE
 
@@ -51,15 +48,12 @@ class Bound:
         return self.outside(values) * (self.verdict == "undetermined")
 
 
-def bound_of(finding: Finding, rule: str, growth: float = 0.0) -> Bound:
-    """The interval of probability 0.95 by scipy, less the hair that the planner keeps inside.
-
-    `growth`: share by which the uncertainty grows as axles turn.
-    """
+def bound_of(finding: Finding, rule: str) -> Bound:
+    """The interval of probability 0.95 by scipy, less the hair that the planner keeps inside."""
     assert finding.lower is not None
     assert finding.upper is not None
     low, high = finding.lower * DEGREE, finding.upper * DEGREE
-    u = finding.estimate.uncertainty / 2 * DEGREE * (1 + growth)
+    u = finding.estimate.uncertainty / 2 * DEGREE
     told = finding.estimate.value * DEGREE, finding.verdict.value
     if rule == "simple":
         return Bound(low + ROUNDING, high - ROUNDING, *told)
@@ -76,50 +70,29 @@ def bound_of(finding: Finding, rule: str, growth: float = 0.0) -> Bound:
 
 @dataclass(slots=True)
 class Places:
-    """Positions of an axle that one of its adjusters makes, and the movement that each takes.
-
-    `growth`: share by which the aim is less sure once the axle has turned about one end.
-    """
+    """Positions of an axle, and what moving there costs; of all of them the first is staying."""
 
     aims: NDArray[np.float64]
     cost: NDArray[np.float64]
-    growth: float
-
-
-@dataclass(slots=True)
-class Choices:
-    """All positions of an axle, the first of which is staying."""
-
-    places: list[Places]
-
-    @property
-    def aims(self) -> NDArray[np.float64]:
-        return np.concatenate([one.aims for one in self.places])
-
-    @property
-    def cost(self) -> NDArray[np.float64]:
-        return np.concatenate([one.cost for one in self.places])
 
     @property
     def moved(self) -> NDArray[np.int64]:
         return (np.arange(len(self.aims)) > 0).astype(np.int64)
 
-    @property
-    def growth(self) -> float:
-        return max(one.growth for one in self.places)
 
-
-def choices_of(job: Job, axle: Axle, count: int) -> Choices:
+def places_of(job: Job, axle: Axle, count: int) -> Places:
     """Where an axle can be brought by any of its adjusters, and at what movement of its ends."""
     told = job.adjusters.get(axle.number, [Adjuster(LONGITUDINAL, spread=AXLE_ENDS)])
-    staying = Places(np.array([axle.thrust]), np.array([0.0]), 0.0)
-    return Choices([staying, *(_reached(adjuster, axle, count) for adjuster in told)])
+    reached = [_reached(adjuster, axle.thrust, count) for adjuster in told]
+    return Places(
+        np.concatenate([[axle.thrust], *(places.aims for places in reached)]),
+        np.concatenate([[0.0], *(places.cost for places in reached)]),
+    )
 
 
-def _reached(adjuster: Adjuster, axle: Axle, count: int) -> Places:
+def _reached(adjuster: Adjuster, thrust: float, count: int) -> Places:
     """Steps of an adjuster, or a grid, as far as it goes."""
     assert adjuster.spread is not None
-    thrust = axle.thrust
     ends = 2 if adjuster.ends == BOTH else 1
     limit = math.inf if adjuster.travel is None else adjuster.travel * (1 + 1e-12)
     if adjuster.increment is None:
@@ -130,10 +103,7 @@ def _reached(adjuster: Adjuster, axle: Axle, count: int) -> Places:
         amounts = np.array([k for k in range(-most, most + 1) if k]) * adjuster.increment
         aims = np.arcsin(math.sin(thrust) + ends * amounts / adjuster.spread)
     near = np.abs(amounts) <= limit
-    # Turned about one end until it is level, the axle's middle goes forward by half of what the
-    # other end does, and a sight line over a shorter distance tells less of the aim.
-    forward = math.sin(thrust) * adjuster.spread / 2 * TURNS[adjuster.ends]
-    return Places(aims[near], np.abs(amounts[near]) * ends, max(forward, 0.0) / axle.distance)
+    return Places(aims[near], np.abs(amounts[near]) * ends)
 
 
 @dataclass(slots=True)
@@ -149,23 +119,20 @@ def best_by_force(job: Job, answer: Solution) -> Best | None:
     """The best that any position gives; None if none brings in what is out."""
     findings = {finding.id: finding for finding in answer.findings}
     straight = [axle for axle in job.vehicle.axles if axle.role != "steer"]
-    choices = [choices_of(job, axle, len(straight)) for axle in straight]
-    shape = tuple(len(one.aims) for one in choices)
+    places = [places_of(job, axle, len(straight)) for axle in straight]
+    shape = tuple(len(one.aims) for one in places)
     allowed = np.ones(shape, dtype=bool)
     moves, unsure, cost = np.zeros(shape, dtype=np.int64), np.zeros(shape), np.zeros(shape)
-    for at, (axle, own) in enumerate(zip(straight, choices, strict=True)):
-        finding = findings[f"thrust-{axle.number}"]
-        bounds = [bound_of(finding, job.rule, one.growth) for one in own.places]
-        each = list(zip(bounds, own.places, strict=True))
-        allowed &= along(np.concatenate([b.allows(one.aims) for b, one in each]), at, shape)
-        left = np.concatenate([b.unsure(one.aims) for b, one in each])
-        unsure = unsure + along(left, at, shape)
+    for at, (axle, own) in enumerate(zip(straight, places, strict=True)):
+        bound = bound_of(findings[f"thrust-{axle.number}"], job.rule)
+        allowed &= along(bound.allows(own.aims), at, shape)
+        unsure = unsure + along(bound.unsure(own.aims), at, shape)
         moves = moves + along(own.moved, at, shape)
         cost = cost + along(own.cost, at, shape)
         if at:
-            front = choices[at - 1]
+            front = places[at - 1]
             finding = findings[f"scrub-{straight[at - 1].number}-{axle.number}"]
-            bound = bound_of(finding, job.rule, max(own.growth, front.growth))
+            bound = bound_of(finding, job.rule)
             apart = along(own.aims, at, shape) - along(front.aims, at - 1, shape)
             allowed &= bound.allows(apart)
             unsure = unsure + bound.unsure(apart)

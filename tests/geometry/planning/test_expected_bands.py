@@ -19,7 +19,7 @@ from simulator import Vehicle, seeded
 from service.contract.solution import ExpectedMark, Finding, PlanStep, Solution
 from service.geometry.planning.words import fitting
 
-WITHIN, BEYOND = 0.97, 0.05
+WITHIN, BEYOND = 0.97, 0.15
 """How far to an end of the band a scale is brought from where its step is planned, and how far past
 it, as a share of the whole band: plans keep a hair more inside than they must."""
 

@@ -20,8 +20,8 @@ from service.contract.solution import Solution
 FINEST = {2: 0.3e-3, 3: 0.8e-3, 4: 2e-3}
 """Smallest step in metres that leaves a grid of all positions small enough to look through."""
 
-HAIR = 2e-6
-"""Radians: what the growth of an uncertainty may alter a limit of the plan's own sum by."""
+HAIR = 1e-9
+"""Radians."""
 
 
 def random_aims(dice: Dice, count: int, *, stepped: bool = False) -> Job:
