@@ -246,14 +246,14 @@ def _shown(name: str, value: Any) -> str:
         return str(value).lower()
     if isinstance(value, tuple):
         return ",".join(value) or "(none)"
-    if name in SECRETS:
+    if name in URLS:
         return redacted(value)
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def secrets_in(settings: Settings) -> list[str]:
     """Texts that no log line may hold: the passwords in the settings."""
-    urls = [getattr(settings, name) or "" for name in SECRETS]
+    urls = [getattr(settings, name) or "" for name in URLS]
     return [text for url in urls for text in passwords_in(url)]
 
 
@@ -275,5 +275,7 @@ def _hint(field: msgspec.structs.FieldInfo) -> str:
 _FIELDS = msgspec.structs.fields(Settings)
 NAMES = tuple(field.name for field in _FIELDS)
 SECRETS = tuple(f.name for f in _FIELDS if _said(f, "extra"))
+URLS = (*SECRETS, "otlp_endpoint")
+"""What may have a password in it, whether or not it is read from a mounted file."""
 LISTS = tuple(field.name for field in _FIELDS if isinstance(field.default, tuple))
 HINTS = {field.name: _hint(field) for field in _FIELDS}
