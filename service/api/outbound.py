@@ -11,6 +11,7 @@ import socket
 import ssl
 from collections.abc import Mapping
 from functools import cache
+from typing import NamedTuple
 from urllib.parse import urlsplit
 
 TIMEOUT = 15.0
@@ -18,8 +19,69 @@ TIMEOUT = 15.0
 LONGEST_HEAD = 16 * 1024
 
 
+_OTHERS = "Only the operator of the service can allow others (AXLEWRIGHT_WEBHOOKS_PRIVATE)."
+
+
 class RefusedAddressError(ValueError):
-    """An address that nothing is sent to; the text says why."""
+    """An address that nothing is sent to; the text says why, `hint` which would be called."""
+
+    def __init__(self, reason: str, hint: str = "") -> None:
+        super().__init__(reason)
+        self.hint = hint
+
+
+class Callee(NamedTuple):
+    """What a URL says of whom to call, and what to ask for."""
+
+    secure: bool
+    host: str
+    port: int
+    netloc: str
+    target: str
+    """Path and query."""
+
+
+def callee(url: str, *, allow_private: bool = False) -> Callee:
+    """Whom a URL calls, without a look-up of names.
+
+    Raises RefusedAddressError for one that `post` would never call, whatever its host name means:
+    plain http, a user or a password, no host, no such port, an address that is not public.
+    """
+    try:
+        parts = urlsplit(url)
+        port = parts.port
+    except ValueError:
+        hint = "Write it like https://shop.example:8443/hook, with a port of 1 to 65535."
+        raise RefusedAddressError("the address or its port cannot be read", hint) from None
+    secure = parts.scheme == "https"
+    if not secure and not allow_private:
+        raise RefusedAddressError("only https is called", f"Begin with https://. {_OTHERS}")
+    if parts.username is not None or parts.hostname is None:
+        hint = "Leave out user and password, as in https://shop.example/hook; calls are signed."
+        raise RefusedAddressError("the address has no plain host name", hint)
+    if port == 0:
+        raise RefusedAddressError("nothing listens on port 0", "Use a port of 1 to 65535.")
+    _require_callable(parts.hostname, allow_private)
+    target = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
+    return Callee(secure, parts.hostname, port or (443 if secure else 80), parts.netloc, target)
+
+
+def _require_callable(host: str, allow_private: bool) -> None:
+    """Refuse a host that is no name, or an address in any spelling and not public."""
+    try:
+        found = socket.getaddrinfo(host, None, flags=socket.AI_NUMERICHOST)
+    except UnicodeError:
+        hint = "Write it like https://shop.example/hook."
+        raise RefusedAddressError("the host cannot be a name", hint) from None
+    except OSError:
+        return  # a name: what it means is looked at when it is called
+    _require_public(host, [str(entry[4][0]) for entry in found], allow_private)
+
+
+def _require_public(host: str, addresses: list[str], allow_private: bool) -> None:
+    if not allow_private and not all(map(is_public, addresses)):
+        hint = f"Give one that the internet reaches. {_OTHERS}"
+        raise RefusedAddressError(f"{host} is not at a public address", hint)
 
 
 async def post(
@@ -32,37 +94,28 @@ async def post(
     private and loopback addresses and plain http through, for an operator's own network.
     """
     async with asyncio.timeout(TIMEOUT):
-        parts = urlsplit(url)
-        if parts.scheme != "https" and not allow_private:
-            raise RefusedAddressError("only https is called")
-        if parts.username is not None or parts.hostname is None:
-            raise RefusedAddressError("the address has no plain host name")
-        secure = parts.scheme == "https"
-        port = parts.port or (443 if secure else 80)
-        address = await _address_of(parts.hostname, port, allow_private)
+        called = callee(url, allow_private=allow_private)
+        address = await _address_of(called, allow_private)
         reader, writer = await asyncio.open_connection(
             address,
-            port,
-            ssl=_tls() if secure else None,
-            server_hostname=parts.hostname if secure else None,
+            called.port,
+            ssl=_tls() if called.secure else None,
+            server_hostname=called.host if called.secure else None,
             limit=LONGEST_HEAD,
         )
         try:
-            target = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
-            writer.write(_head(parts.netloc, target, len(body), headers) + body)
+            writer.write(_head(called, len(body), headers) + body)
             await writer.drain()
             return _status(await reader.readline())
         finally:
             writer.close()
 
 
-async def _address_of(host: str, port: int, allow_private: bool) -> str:
+async def _address_of(called: Callee, allow_private: bool) -> str:
     loop = asyncio.get_running_loop()
-    found = await loop.getaddrinfo(host, port, type=socket.SOCK_STREAM)
+    found = await loop.getaddrinfo(called.host, called.port, type=socket.SOCK_STREAM)
     addresses = [str(entry[4][0]) for entry in found]
-    for address in addresses:
-        if not allow_private and not is_public(address):
-            raise RefusedAddressError(f"{host} is not at a public address")
+    _require_public(called.host, addresses, allow_private)
     return addresses[0]
 
 
@@ -90,10 +143,10 @@ def _tls() -> ssl.SSLContext:
     return ssl.create_default_context()
 
 
-def _head(netloc: str, target: str, length: int, headers: Mapping[str, str]) -> bytes:
+def _head(called: Callee, length: int, headers: Mapping[str, str]) -> bytes:
     lines = [
-        f"POST {target} HTTP/1.1",
-        f"Host: {netloc}",
+        f"POST {called.target} HTTP/1.1",
+        f"Host: {called.netloc}",
         "Connection: close",
         "Content-Type: application/json",
         f"Content-Length: {length}",

@@ -8,6 +8,7 @@ import msgspec
 from litestar import delete, get, post, put
 from litestar.params import Body, QueryParameter
 
+from service.api import outbound
 from service.api.access import needs
 from service.api.storing import (
     Answer,
@@ -23,7 +24,8 @@ from service.api.storing import (
     read,
     write,
 )
-from service.contract.problem_catalogue import CONFLICT
+from service.contract.problem_catalogue import CONFLICT, CONTRACT_BROKEN
+from service.contract.problems import ProblemError, field_error
 from service.contract.replies import Reply
 from service.contract.webhooks import (
     DeliveryList,
@@ -35,6 +37,7 @@ from service.contract.webhooks import (
     StoredDelivery,
     StoredEndpoint,
 )
+from service.settings import Settings
 from service.store import webhook_secrets, webhooks
 from service.store.events import last_sequence
 from service.store.scope import ShopScope
@@ -59,6 +62,7 @@ async def create_webhook_endpoint(
     idempotency_key: IdempotencyKey = None,
 ) -> Reply[NewEndpoint]:
     """Push the events from now on to an address; its secret is answered here."""
+    _require_callable(request, data.url)
 
     def work(scope: ShopScope) -> Answer:
         secrets = webhook_secrets.begin(scope.now)
@@ -72,7 +76,8 @@ async def create_webhook_endpoint(
         )
         content = NewEndpoint(endpoint=shown(made), secret=secrets[0].text)
         at = f"/v1/webhook-endpoints/{made.id}"
-        return answered(content, status=201, revision=1, at=at)
+        answer = answered(content, status=201, revision=1, at=at)
+        return answer._replace(headers={**answer.headers, "Cache-Control": "no-store"})
 
     return await once(request, idempotency_key, work)
 
@@ -107,6 +112,7 @@ async def put_webhook_endpoint(
     if_match: IfMatch = None,
 ) -> Reply[StoredEndpoint]:
     """Replace what is said of an endpoint; its secret stays."""
+    _require_callable(request, data.url)
     revision = needed_revision(if_match)
     record = await write(
         request, lambda scope: ENDPOINTS.change(scope, id, revision, _content(data))
@@ -171,6 +177,17 @@ async def list_webhook_deliveries(
 async def resend_webhook_delivery(request: AnyRequest, id: ThingId) -> StoredDelivery:
     """Make a dead or delivered event due at once, with all its tries before it."""
     return _delivery(await write(request, lambda scope: webhooks.resend(scope, id)))
+
+
+def _require_callable(request: AnyRequest, url: str) -> None:
+    """Refuse an address that is never called, by the rules of the calling itself."""
+    settings: Settings = request.app.state["settings"]
+    try:
+        outbound.callee(url, allow_private=settings.webhooks_private)
+    except outbound.RefusedAddressError as refused:
+        detail = f"No events are sent there: {refused}."
+        fault = field_error(CONTRACT_BROKEN, "#/url", detail, refused.hint)
+        raise ProblemError.of_broken_rules([fault]) from None
 
 
 def _content(data: EndpointContent) -> dict[str, Any]:

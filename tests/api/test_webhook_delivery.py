@@ -15,6 +15,7 @@ from standardwebhooks.webhooks import Webhook, WebhookVerificationError
 from service.api import outbound
 from service.api.webhook_sender import PAUSES, WebhookSender, next_try
 from service.contract.webhook_signatures import signed_headers
+from service.settings import Settings
 from service.store import webhooks
 from service.store.database import Store
 
@@ -86,6 +87,17 @@ async def test_an_event_arrives_with_a_signature_that_the_reference_accepts(
     again = Receiver()
     await sender(store, again).sweep_shop(client.shop)  # type: ignore[attr-defined]
     assert again.got == []
+
+
+async def test_an_answer_with_a_secret_is_not_to_be_kept_by_caches(client: Client) -> None:
+    key = {"Idempotency-Key": "once"}
+    for _ in range(2):
+        answer = await client.post("/v1/webhook-endpoints", json=HOOK, headers=key)
+        assert answer.status_code == 201
+        assert answer.headers["cache-control"] == "no-store"
+    assert answer.headers["idempotent-replayed"] == "true"
+    rotations = f"/v1/webhook-endpoints/{answer.json()['endpoint']['id']}/rotations"
+    assert (await client.post(rotations, json={})).headers["cache-control"] == "no-store"
 
 
 async def test_while_secrets_overlap_both_are_signed_with(client: Client, store: Store) -> None:
@@ -349,16 +361,18 @@ async def test_what_is_not_http_is_an_error() -> None:
             await outbound.post(f"http://127.0.0.1:{port}/", b"{}", {}, allow_private=True)
 
 
-async def test_a_private_endpoint_ends_dead_without_a_call(client: Client, store: Store) -> None:
-    """The real sender, with its guard, on an endpoint at a loopback address."""
-    async with listening(OK) as (port, got):
+async def test_a_private_endpoint_ends_dead_without_a_call(store: Store) -> None:
+    """The real sender, with its guard, on an endpoint from when loopback was allowed."""
+    door = app_of(store)
+    door.app.state["settings"] = Settings(webhooks_private=True)
+    async with listening(OK) as (port, got), client_of(door, store) as client:
         await endpoint(client, {"url": f"https://127.0.0.1:{port}/"})
         own = WebhookSender(store)
         for _ in range(len(PAUSES) + 1):
             await own.sweep_shop(client.shop)  # type: ignore[attr-defined]
             await due_now(store, client)
+        [dead] = await deliveries(client, "dead")
     assert got == []
-    [dead] = await deliveries(client, "dead")
     assert dead["last_error"] == "not called: 127.0.0.1 is not at a public address"
 
 
