@@ -126,11 +126,11 @@ def texts_of(body: bytes) -> list[bytes]:
     if not 0 < len(found) <= MOST_VEHICLES:
         raise wrong_count(str(len(found)), TOO_MANY_VEHICLES if found else CONTRACT_BROKEN)
     if len(body) != len(SHORTEST) + sum(map(len, found)) + len(found) - 1:
-        _refuse_second_list(body, found)
+        refuse_second_list(body, found)
     return found
 
 
-def _refuse_second_list(body: bytes, found: Sequence[bytes]) -> None:
+def refuse_second_list(body: bytes, found: Sequence[bytes]) -> None:
     """Refuse a body whose list stands in it twice, of which the decoder keeps the last.
 
     Around the vehicles there are then more than the two quotation marks of one "items". A body
