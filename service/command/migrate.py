@@ -5,6 +5,7 @@ import asyncio
 import sys
 from typing import Any
 
+from service.command.database_file import require_database_file
 from service.command.stores import refused
 from service.setting_sources import settings_from
 from service.store.errors import StoreError
@@ -34,6 +35,7 @@ def _run(options: argparse.Namespace) -> int:
     from service.store.migration import migrate, migrate_check
 
     url = settings_from().database_url
+    require_database_file(url)
     if options.check:
         missing = asyncio.run(migrate_check(url))
         print(missing or "The database is up to date.", file=sys.stderr if missing else sys.stdout)

@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from service.command.database_file import require_database_file
 from service.setting_sources import read_settings
 from service.settings import Settings
 
@@ -41,6 +42,7 @@ def chosen(options: argparse.Namespace) -> Settings:
 
 def serve(settings: Settings) -> int:
     """Run the server until it is told to stop; returns the exit code."""
+    require_database_file(settings.database_url)
     # Nothing that a start makes is garbage: looking for it would cost a third of the time.
     # `Server` enables it again.
     gc.disable()

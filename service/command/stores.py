@@ -5,6 +5,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from uuid import UUID
 
+from service.command.database_file import require_database_file
 from service.setting_sources import settings_from
 from service.store.database import Store, is_embedded, open_store
 
@@ -17,6 +18,7 @@ class ChoiceError(ValueError):
 async def opened() -> AsyncIterator[Store]:
     """The store; an embedded one is made and brought up to date first."""
     url = settings_from().database_url
+    require_database_file(url)
     if is_embedded(url):
         from service.store.migration import migrate
 

@@ -3,6 +3,7 @@
 import asyncio
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from uuid import UUID
 
@@ -143,3 +144,78 @@ def test_a_torn_file_is_refused_and_named(
     torn.write_bytes(b'{"format":"something else"}\n')
     assert main(["import", str(torn)]) == 2
     assert "line 1" in capsys.readouterr().err
+
+
+def not_a_folder(folder: Path) -> str:
+    (folder / "file").write_text("")
+    return "file/x.sqlite3"
+
+
+def not_a_database(folder: Path) -> str:
+    (folder / "x.sqlite3").write_bytes(b"a letter, and no database at all")
+    return "x.sqlite3"
+
+
+FILES: dict[str, tuple[Callable[[Path], str], str]] = {
+    "no folder": (lambda _: "no/such/x.sqlite3", "there is no folder {}/no/such for x.sqlite3"),
+    "a file in its place": (not_a_folder, "there is no folder {}/file for x.sqlite3"),
+    "a folder": (lambda _: ".", "{} is not a file"),
+    "no database": (not_a_database, "{}/x.sqlite3 is not a database of SQLite"),
+}
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["serve"],
+        ["migrate"],
+        ["migrate", "--check"],
+        ["keys", "create", "--new-shop", "Invented"],
+        ["export", "-"],
+    ],
+    ids=" ".join,
+)
+@pytest.mark.parametrize("case", FILES)
+def test_a_file_that_cannot_be_a_database_is_refused_by_setting_and_reason_in_one_line(
+    case: str,
+    command: list[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    make, wrong = FILES[case]
+    name = make(tmp_path)
+    monkeypatch.setenv("AXLEWRIGHT_DATABASE_URL", f"sqlite:///{tmp_path}/{name}")
+    assert main(command) == 2
+    told = capsys.readouterr().err
+    assert told.startswith(f"axlewright: AXLEWRIGHT_DATABASE_URL: {wrong.format(tmp_path)}; write")
+    assert "with four slashes" in told
+    assert told.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("closed", "wrong"),
+    [
+        (".", "nothing can be written in the folder {}"),
+        ("x.sqlite3", "{}/x.sqlite3 cannot be read and written"),
+    ],
+)
+def test_a_file_or_folder_without_the_right_to_write_is_refused_by_setting_and_reason(
+    closed: str,
+    wrong: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """What the system says of rights is put in its place: a superuser has them all."""
+    (tmp_path / "x.sqlite3").touch()
+    shut = tmp_path / closed
+
+    def access(path: Path, mode: int) -> bool:
+        return path != shut or not mode & os.W_OK
+
+    monkeypatch.setattr(os, "access", access)
+    monkeypatch.setenv("AXLEWRIGHT_DATABASE_URL", f"sqlite:///{tmp_path}/x.sqlite3")
+    assert main(["migrate"]) == 2
+    told = capsys.readouterr().err
+    assert told.startswith(f"axlewright: AXLEWRIGHT_DATABASE_URL: {wrong.format(tmp_path)}; write")
