@@ -19,6 +19,7 @@ from service.contract.problem_catalogue import ProblemKind
 from service.contract.problems import PROBLEM_JSON, Problem, ProblemError
 from service.contract.replies import Reply
 from service.contract.strict import too_large
+from service.store.errors import StoreError
 
 _log = logging.getLogger("service")
 
@@ -42,7 +43,9 @@ def problem_reply(error: Exception, scope: Scope) -> Reply[Problem]:
     problem = error if isinstance(error, ProblemError) else _translated(error, scope)
     request_id: bytes = scope.get("request_id", b"")
     if problem.kind.status >= 500:
-        _log.error("%s of request %s", problem.kind.slug, request_id.decode(), exc_info=error)
+        why = f": {error.__cause__}" if isinstance(error.__cause__, StoreError) else ""
+        told = (problem.kind.slug, request_id.decode(), why)
+        _log.error("%s of request %s%s", *told, exc_info=error)
     instance = f"urn:uuid:{request_id.decode()}"
     return Reply(
         msgspec.json.encode(problem.problem(instance)),
@@ -86,7 +89,7 @@ def _of_parameters(error: ValidationException, scope: Scope, routes: Routes) -> 
     """Query, path and header parameters that are missing or that Litestar could not read."""
     handler = scope["route_handler"]
     faults = routes.query_rules(handler).faults(scope["query_string"])
-    faults += parameter_faults(error, handler)
+    faults += parameter_faults(error, handler, scope)
     if faults:
         return ProblemError.of_broken_rules(faults)
     return ProblemError(kinds.BAD_HEADER, "A header that is needed is missing or cannot be read.")

@@ -9,6 +9,7 @@ StoreError
 ├── KeyTaken          an answer to a request with the same idempotency key was kept before
 ├── KeyInFlight       a request with the same idempotency key is being worked on
 └── StoreUnavailable  the database cannot be reached or cannot write now; trying later may help
+    └── NotMigrated   the database lacks what a migration makes
 """
 
 # ruff: noqa: N818 - each is named for what it says
@@ -60,6 +61,15 @@ class StoreUnavailable(StoreError):
 
     def __init__(self, reason: str = "The store cannot be reached now.") -> None:
         super().__init__(reason)
+
+
+class NotMigrated(StoreUnavailable):
+    """The database lacks a table, a column or the role that a migration makes."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The database is not at the revision that this service needs: run `axlewright migrate`."
+        )
 
 
 class KeyInFlight(StoreError):

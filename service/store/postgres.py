@@ -17,7 +17,7 @@ from sqlalchemy.engine import AdaptedConnection, make_url
 from sqlalchemy.ext.asyncio import AsyncEngine, create_async_engine
 
 from service.store.database import Work
-from service.store.errors import Conflict, KeyInFlight, KeyTaken, StoreUnavailable
+from service.store.errors import Conflict, KeyInFlight, KeyTaken, NotMigrated, StoreUnavailable
 from service.store.postgres_keys import KeyNotices
 from service.store.scope import reading, writing
 from service.store.shops import add_shop, all_shops, outbox, shops_owed
@@ -35,6 +35,9 @@ POOL = 10
 TRIES = 4
 _UNAVAILABLE = ("08", "28", "3D", "53", "55", "57", "58", "25006", "25P03")
 """Gone, not letting us in (28, 3D, 55), full, shutting down, broken, read-only, out of patience."""
+_NOT_MIGRATED = ("42P01", "42703")
+"""No such table, no such column."""
+_NO_SUCH_VALUE = "22023"
 _AGAIN = ("40001", "40P01", "23505")
 _IN_FLIGHT = "22P02"
 _OUTDATED = "cached statement plan is invalid"
@@ -249,7 +252,7 @@ def _is_taken_key(error: Exception) -> bool:
 
 
 def in_own_words(error: Exception) -> Exception:
-    """StoreUnavailable when the server is gone, full or shutting down; Conflict for a broken rule.
+    """StoreUnavailable when the server is gone, full, shutting down or to be migrated; Conflict.
 
     Anything else is a fault of ours and stays as it is.
     """
@@ -264,6 +267,8 @@ def in_own_words(error: Exception) -> Exception:
         return StoreUnavailable()
     if state.startswith(_UNAVAILABLE) or state in _AGAIN[:2]:
         return StoreUnavailable()
+    if state in _NOT_MIGRATED or (state == _NO_SUCH_VALUE and ROLE in str(error)):
+        return NotMigrated()
     if state.startswith("23"):
         return Conflict("It contradicts what is stored.")
     return error
