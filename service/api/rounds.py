@@ -1,5 +1,6 @@
 """`/v1/visits/{id}/rounds`: readings solved and kept, never changed."""
 
+from functools import partial
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -10,6 +11,7 @@ from litestar.params import Body, QueryParameter
 from service.api.access import needs
 from service.api.own_target_sets import Judged, judged
 from service.api.recomputation import changes
+from service.api.round_conditions import is_stored_as, with_conditions
 from service.api.solutions import solution_json, solution_of
 from service.api.storing import (
     Answer,
@@ -21,17 +23,17 @@ from service.api.storing import (
     reply,
     write,
 )
+from service.api.visit_rounds import request_in
 from service.contract.answer import ENGINE
 from service.contract.problem_catalogue import CONFLICT
 from service.contract.problems import ProblemError
 from service.contract.replies import Reply, encoded
 from service.contract.rounds import Recomputation, RoundList, RoundRequest, StoredRound
-from service.contract.solution import Solution, SolutionRequest
+from service.contract.solution import Solution
 from service.store import rounds
 from service.store.rounds import RoundRecord
 from service.store.scope import ShopScope
 
-_REQUEST = msgspec.json.Decoder(SolutionRequest)
 _SOLUTION = msgspec.json.Decoder(Solution)
 _RECOMPUTE = QueryParameter(description="Whether to solve the readings again by today's engine.")
 
@@ -133,7 +135,8 @@ def put_content(
     scope: ShopScope, visit_id: UUID, id: UUID, data: RoundRequest, sent: bytes
 ) -> tuple[RoundRecord, bool]:
     """The round under a client's id, and whether it is new."""
-    known = rounds.repeated(scope, id, visit_id, data.label, data.taken_at, sent)
+    is_sent = partial(is_stored_as, data, sent)
+    known = rounds.repeated(scope, id, visit_id, data.label, data.taken_at, is_sent)
     if known is not None:
         return known, False
     return rounds.add(scope, solved(scope, visit_id, data, sent), id), True
@@ -141,7 +144,8 @@ def put_content(
 
 def solved(scope: ShopScope, visit_id: UUID, data: RoundRequest, sent: bytes) -> dict[str, Any]:
     """The columns of a round; a fault of the readings is a problem with its place in the body."""
-    taken = judged(scope, data.request)
+    request, text = with_conditions(scope, visit_id, data, sent)
+    taken = judged(scope, request)
     try:
         solution = _solution(taken)
     except ProblemError as error:
@@ -150,7 +154,7 @@ def solved(scope: ShopScope, visit_id: UUID, data: RoundRequest, sent: bytes) ->
         "visit_id": visit_id,
         "label": data.label,
         "taken_at": data.taken_at or scope.now,
-        "request": sent,
+        "request": text,
         "solution": solution,
         "target_set": taken.name,
         "target_set_version": taken.version,
@@ -168,7 +172,7 @@ def _solution(taken: Judged) -> bytes:
 
 
 def _recomputed(scope: ShopScope, record: RoundRecord) -> Recomputation:
-    taken = judged(scope, _REQUEST.decode(record.request), record.target_set_version)
+    taken = judged(scope, request_in(record), record.target_set_version)
     today = solution_of(taken.request)
     today.target_set = taken.name
     return Recomputation(solution=today, changes=changes(_SOLUTION.decode(record.solution), today))

@@ -5,6 +5,7 @@ from uuid import UUID
 import msgspec
 
 from service.api.solved_rounds import SolvedRound, one_vehicle
+from service.contract.bodies import reader_of
 from service.contract.solution import Solution, SolutionRequest
 from service.store import rounds
 from service.store.errors import Conflict, NotFound
@@ -13,7 +14,6 @@ from service.store.scope import ShopScope
 
 BEFORE, AFTER = "before", "after"
 
-_REQUEST = msgspec.json.Decoder(SolutionRequest)
 _SOLUTION = msgspec.json.Decoder(Solution)
 
 
@@ -48,12 +48,16 @@ def shown_rounds(scope: ShopScope, visit_id: UUID, label: str | None) -> list[Ro
 
 def solved_again(found: list[RoundRecord]) -> list[SolvedRound]:
     """The rounds as they were solved; Conflict where two do not describe one vehicle."""
-    solved = [
-        SolvedRound(_REQUEST.decode(one.request), _SOLUTION.decode(one.solution)) for one in found
-    ]
+    solved = [SolvedRound(request_in(one), _SOLUTION.decode(one.solution)) for one in found]
     if len(solved) == 2 and not one_vehicle(solved[0].request, solved[1].request):
         raise Conflict("The rounds `before` and `after` do not describe one vehicle.")
     return solved
+
+
+def request_in(record: RoundRecord) -> SolutionRequest:
+    """The request of a stored round, which is kept as it was sent: with 3.0 for 3, perhaps."""
+    request: SolutionRequest = reader_of(SolutionRequest).decoded(record.request)
+    return request
 
 
 def _last_place(taken: list[RoundRecord], label: str) -> int | None:

@@ -1,5 +1,6 @@
 """Rounds of readings: added to an open visit, then never changed."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
@@ -132,17 +133,23 @@ def _require_room(scope: ShopScope, visit_id: UUID) -> None:
 
 
 def repeated(
-    scope: ShopScope, id: UUID, visit_id: UUID, label: str, taken_at: datetime | None, sent: bytes
+    scope: ShopScope,
+    id: UUID,
+    visit_id: UUID,
+    label: str,
+    taken_at: datetime | None,
+    is_sent: Callable[[bytes], bool],
 ) -> RoundRecord | None:
     """The round with the client's id if it was stored before; Conflict if it was another one.
 
-    `sent` is the request letter by letter. A time that was not sent is no other one.
+    `is_sent` says whether a stored request is the one that was sent now. A time that was not sent
+    is no other one.
     """
     found = scope.find(RoundRecord, rounds, id=id)
     if found is None:
         return None
-    told = (visit_id, label, taken_at or found.taken_at, sent)
-    if (found.visit_id, found.label, found.taken_at, found.request) != told:
+    told = (visit_id, label, taken_at or found.taken_at)
+    if (found.visit_id, found.label, found.taken_at) != told or not is_sent(found.request):
         raise Conflict("A round is never changed, and another one has this id.")
     return found
 
