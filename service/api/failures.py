@@ -11,6 +11,7 @@ import msgspec
 from litestar import Request
 from litestar.exceptions import HTTPException, ValidationException
 
+from service.api.health import NotReadyError
 from service.api.parameter_texts import parameter_faults
 from service.api.routing import Routes
 from service.contract import problem_catalogue as kinds
@@ -42,7 +43,7 @@ def problem_reply(error: Exception, scope: Scope) -> Reply[Problem]:
     """The answer to a request that raised `error`."""
     problem = error if isinstance(error, ProblemError) else _translated(error, scope)
     request_id: bytes = scope.get("request_id", b"")
-    if problem.kind.status >= 500:
+    if problem.kind.status >= 500 and not isinstance(problem, NotReadyError):
         why = f": {error.__cause__}" if isinstance(error.__cause__, StoreError) else ""
         told = (problem.kind.slug, request_id.decode(), why)
         _log.error("%s of request %s%s", *told, exc_info=error)

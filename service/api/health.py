@@ -13,6 +13,11 @@ from service.contract.problems import FieldError, ProblemError
 
 _log = logging.getLogger("service")
 
+
+class NotReadyError(ProblemError):
+    """What is not there, asked for by whoever routes requests; the log has said why already."""
+
+
 Check = Callable[[], Awaitable[None]]
 """One thing the service needs: returns when it is there, raises when it is not."""
 
@@ -35,7 +40,7 @@ async def get_readiness(state: State) -> Readiness:
     faults = [fault for name, check in checks.items() if (fault := await _fault(name, check))]
     if faults:
         detail = f"Not there: {', '.join(fault.pointer for fault in faults)}."
-        raise ProblemError(UNAVAILABLE, detail, faults, {"Retry-After": "5"})
+        raise NotReadyError(UNAVAILABLE, detail, faults, {"Retry-After": "5"})
     return Readiness(status=HealthStatus.READY, checks=list(checks))
 
 

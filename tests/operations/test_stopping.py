@@ -90,6 +90,11 @@ def test_before_it_stops_it_says_not_ready_and_closes_connections(tmp_path: Path
     assert live.headers["connection"] == "close"
     assert [error["pointer"] for error in ready.json()["errors"]] == ["accepting"]
     assert process.stop(signal.SIGINT) == 0
+    told = [
+        line for line in process.lines if "readiness check accepting" in line.get("message", "")
+    ]
+    assert [line["level"] for line in told] == ["warning"]
+    assert not [line for line in process.lines if line["level"] == "error"]
 
 
 async def half_sent(port: int) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
