@@ -46,10 +46,13 @@ def run(options: argparse.Namespace) -> int:
 
 async def _create(options: argparse.Namespace) -> int:
     ends = _end(options.days)
+    name: str | None = options.new_shop
+    if name is not None and not name.strip():
+        raise ChoiceError('the name of the new shop is empty; write --new-shop "Name"')
     async with opened() as store:
-        if options.new_shop:
-            shop = await store.create_shop(options.new_shop)
-            print(f"shop   {shop}  {options.new_shop}", file=sys.stderr)
+        if name is not None:
+            shop = await store.create_shop(name)
+            print(f"shop   {shop}  {name}", file=sys.stderr)
         else:
             shop = await shop_of(store, options.shop)
         scopes = options.scope or list(SCOPES)

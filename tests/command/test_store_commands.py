@@ -92,6 +92,16 @@ def test_with_no_shop_or_several_the_command_says_what_to_say(
     assert main(["keys", "revoke", "nonsense", "--shop", str(shop)]) == 2
 
 
+@pytest.mark.parametrize("name", ["", " "])
+def test_a_new_shop_without_a_name_is_refused_for_that(
+    name: str, settings: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["keys", "create", "--new-shop", name]) == 2
+    told = 'axlewright: the name of the new shop is empty; write --new-shop "Name"\n'
+    assert capsys.readouterr().err == told
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_shop_goes_out_to_a_file_and_into_the_other_database(
     settings: str,
     migrated_postgres_url: str,
