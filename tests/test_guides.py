@@ -19,6 +19,7 @@ from typing import NamedTuple
 from urllib.parse import quote, urlsplit
 
 import pytest
+import yaml
 from stores import URL_SETTING
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -202,3 +203,13 @@ def test_each_file_that_is_linked_is_there(guide: str) -> None:
     text = (GUIDES / guide).read_text("utf-8")
     for target in re.findall(r"\]\(([^)#:]+)\)", text):
         assert (GUIDES / target).exists(), target
+
+
+def test_a_container_that_a_guide_speaks_to_is_one_of_the_compose_file() -> None:
+    composed = yaml.safe_load((ROOT / "docker" / "compose.yaml").read_text("utf-8"))["services"]
+    told = re.findall(
+        r"docker\s+compose\b[^`]*?\bexec\s+(\S+)",
+        "\n".join(file.read_text("utf-8") for file in GUIDES.glob("*.md")),
+    )
+    assert told
+    assert set(told) <= set(composed)
