@@ -1,16 +1,18 @@
 """TLS spoken by the server itself, with a certificate made by openssl for the test."""
 
 import asyncio
+import json
 import os
 import shutil
 import socket
 import ssl
 import subprocess
+import sys
 from pathlib import Path
 
 import httpx
 import pytest
-from running import serving
+from running import ROOT, serving
 
 from service.settings import Settings
 
@@ -52,6 +54,49 @@ async def test_the_server_speaks_tls_and_demands_it_from_then_on(
         answer = await client.get(f"https://127.0.0.1:{running.port}/health/live")
         assert answer.status_code == 200
         assert "max-age" in answer.headers["strict-transport-security"]
+
+
+HEALTH_CHECK: list[str] = json.loads(
+    (ROOT / "docker" / "Dockerfile")
+    .read_text("utf-8")
+    .partition("--retries=3 \\\n    CMD ")[2]
+    .partition("\n")[0]
+)
+
+
+@pytest.mark.parametrize("where", ["environment", "file"])
+async def test_the_health_check_of_the_image_asks_by_tls_where_it_is_set(
+    where: str, sqlite_url: str, certificate: tuple[str, str], tmp_path: Path
+) -> None:
+    chain, key = certificate
+    given = Settings(database_url=sqlite_url, tls_certificate=chain, tls_key=key)
+    file = tmp_path / "settings.toml"
+    file.write_text(f'tls_certificate = "{chain}"\ntls_key = "{key}"\n')
+    told = {"AXLEWRIGHT_SETTINGS": str(file)}
+    if where == "environment":
+        told = {"AXLEWRIGHT_TLS_CERTIFICATE": chain, "AXLEWRIGHT_TLS_KEY": key}
+    async with serving(given) as running:
+        assert await health_checked(running.port, told) == 0
+        assert await health_checked(running.port, {}) != 0
+
+
+async def test_the_health_check_of_the_image_asks_without_tls_where_none_is_set(
+    sqlite_url: str,
+) -> None:
+    async with serving(Settings(database_url=sqlite_url)) as running:
+        assert await health_checked(running.port, {}) == 0
+    assert await health_checked(running.port, {}) != 0
+
+
+async def health_checked(port: int, told: dict[str, str]) -> int:
+    """Exit code of the image's health check with these settings."""
+    process = await asyncio.create_subprocess_exec(
+        sys.executable,
+        *HEALTH_CHECK[1:],
+        env={**told, "PYTHONPATH": str(ROOT), "AXLEWRIGHT_PORT": str(port)},
+        stderr=asyncio.subprocess.DEVNULL,
+    )
+    return await asyncio.wait_for(process.wait(), 60)
 
 
 async def test_versions_before_1_2_are_refused(
