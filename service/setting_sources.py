@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from service.setting_rules import PREFIX, SettingsError
+from service.setting_rules import PREFIX, SettingsError, fault
 from service.settings import HINTS, LISTS, NAMES, SECRETS, Settings
 
 FILE = PREFIX + "SETTINGS"
@@ -98,8 +98,12 @@ def _meant(name: str) -> str:
 
 
 def _named(error: msgspec.ValidationError) -> str:
+    """The setting that cannot be used and how it is written; never its value, which may be secret.
+
+    What msgspec says of a value is in terms of Python's types; our own rules say what they mean.
+    """
     reason, _, place = str(error).partition(" - at `$.")
     if not place:
         return reason if reason.endswith(".") else f"{reason}."
     name = place.partition("[")[0].rstrip("`")
-    return f"{PREFIX}{name.upper()}: {reason[0].lower()}{reason[1:]}.{HINTS.get(name, '')}"
+    return fault(name, HINTS[name])

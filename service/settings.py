@@ -261,15 +261,15 @@ def _hint(field: msgspec.structs.FieldInfo) -> str:
     """How a value is written, for the sentence that refuses another."""
     kinds = get_args(get_args(field.type)[0]) or (get_args(field.type)[0],)
     if bool in kinds:
-        return " Write true or false."
+        return "write true or false"
     if get_origin(get_args(field.type)[0]) is Literal:
-        return f" Write one of {', '.join(map(str, kinds))}."
+        return f"write one of {', '.join(map(str, kinds))}"
     least, above, most = (_said(field, name) for name in ("ge", "gt", "le"))
     if least is None and above is None:
-        return ""
+        return "write a list of texts" if isinstance(field.default, tuple) else "write a text"
     what = "a whole number" if int in kinds else "seconds"
     bounds = f"from {least}" if least is not None else f"more than {above}"
-    return f" Write {what}, {bounds}{'' if most is None else f' to {most}'}."
+    return f"write {what}, {bounds}{'' if most is None else f' to {most}'}"
 
 
 _FIELDS = msgspec.structs.fields(Settings)

@@ -47,11 +47,11 @@ def list_tyre_sizes(size: Annotated[str | None, _SIZE] = None) -> TyreSizeList:
     try:
         return TyreSizeList(items=[_item(tyre_size(size))], warning=MEASURE_WARNING)
     except TyreSizeError as error:
-        detail = f"{error.reason}."
+        detail, hint = f"{error.reason}.", f"{error.hint[:1].upper()}{error.hint[1:]}."
         raise ProblemError(
             UNREADABLE_TEXT,
             detail,
-            [field_error(UNREADABLE_TEXT, "?size", detail, f"{error.hint}.")],
+            [field_error(UNREADABLE_TEXT, "?size", detail, hint)],
         ) from None
 
 

@@ -109,7 +109,7 @@ class ProblemError(Exception):
 
 def _first_of(errors: Sequence[FieldError]) -> str:
     """The first error with its place, and how many there are."""
-    told = f"{errors[0].pointer}: {errors[0].detail}"
+    told = f"{errors[0].pointer.removesuffix(':')}: {errors[0].detail}"
     return told if len(errors) == 1 else f"{len(errors)} rules are broken, first {told}"
 
 

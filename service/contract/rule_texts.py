@@ -88,9 +88,9 @@ def _expected(schema: Schema, components: dict[str, Schema]) -> str:
         schema = text_components().get(name) or components.get(name, schema)
     examples = schema.get("examples")
     if examples:
-        return f", such as {_shown(examples[0])}"
+        return f", such as {shown(examples[0])}"
     if "const" in schema:
-        return f": {_shown(schema['const'])}"
+        return f": {shown(schema['const'])}"
     if "enum" in schema:
         return f", one of {_options(schema)}"
     words = _type_words(schema)
@@ -102,22 +102,22 @@ def _unknown(v: Violation) -> Iterator[Broken]:
     for name in v.limit.unexpected[:MAX_ERRORS]:
         near = get_close_matches(name[:60], known, n=1)
         hint = f"Did you mean `{near[0]}`?" if near else f"Known here: {_listed(known)}."
-        detail = f"There is no field {_shown(name)}."
+        detail = f"There is no field {shown(name)}."
         yield _broken(kinds.UNKNOWN_FIELD, (*v.path, name), detail, hint)
 
 
 def _not_listed(v: Violation) -> Iterator[Broken]:
     options = v.schema.get("enum", [])
     if v.component == "Reading":
-        detail = f"There is no reading of kind {_shown(v.value)}."
+        detail = f"There is no reading of kind {shown(v.value)}."
         yield _unknown_kind(v.path, detail, {"properties": {"kind": v.schema}})
         return
     near = get_close_matches(v.value.lower()[:60], options, n=1) if _is_text(v.value) else []
-    hint = f"Did you mean {_shown(near[0])}? " if near else ""
+    hint = f"Did you mean {shown(near[0])}? " if near else ""
     yield _broken(
         kinds.CONTRACT_BROKEN,
         v.path,
-        f"{_shown(v.value)} is none of the values that there are.",
+        f"{shown(v.value)} is none of the values that there are.",
         f"{hint}Use one of {_options(v.schema)}.",
     )
 
@@ -138,7 +138,7 @@ def _wrong_type(v: Violation) -> Iterator[Broken]:
         hint = f'What a person reads is sent as text: write "{v.value}" with the quotes.'
     elif _is_text(v.value) and ("integer" in types or "number" in types):
         hint = f"Write {wanted}, without quotes."
-    yield _broken(kinds.CONTRACT_BROKEN, v.path, f"{_shown(v.value)} is not {wanted}.", hint)
+    yield _broken(kinds.CONTRACT_BROKEN, v.path, f"{shown(v.value)} is not {wanted}.", hint)
 
 
 def _out_of_bounds(words: str) -> Callable[[Violation], Iterator[Broken]]:
@@ -148,7 +148,7 @@ def _out_of_bounds(words: str) -> Callable[[Violation], Iterator[Broken]]:
         yield _broken(
             kinds.CONTRACT_BROKEN,
             v.path,
-            f"{_shown(v.value)} is not {words} {v.limit.limit}.",
+            f"{shown(v.value)} is not {words} {v.limit.limit}.",
             f"Use a number of {span}.",
         )
 
@@ -180,7 +180,7 @@ def _wrong_pattern(v: Violation) -> Iterator[Broken]:
     fault = fault_of_text(v.component, v.value)
     if fault is None:
         hint = f"It has to match `{v.limit.pattern}`."
-        yield _broken(kinds.CONTRACT_BROKEN, v.path, f"{_shown(v.value)} is not allowed.", hint)
+        yield _broken(kinds.CONTRACT_BROKEN, v.path, f"{shown(v.value)} is not allowed.", hint)
         return
     below_zero = v.component == "TapeText" and v.value.strip()[:1] in "-\u2212"
     kind = kinds.NEGATIVE_TAPE_READING if below_zero else kinds.UNREADABLE_TEXT
@@ -188,16 +188,17 @@ def _wrong_pattern(v: Violation) -> Iterator[Broken]:
     yield _broken(kind, v.path, f"{fault.reason}.", f"{hint}.")
 
 
-_FORMATS = {
+FORMATS = {
     "date-time": "a date and time with its offset, such as 2025-03-01T14:30:00Z",
     "date": "a date, such as 2025-03-01",
     "uuid": "a UUID in its 36 characters",
 }
+"""What a text of a format is."""
 
 
 def _wrong_format(v: Violation) -> Iterator[Broken]:
-    wanted = _FORMATS.get(v.schema["format"], f"of the format {v.schema['format']}")
-    detail, hint = f"{_shown(v.value)} is not {wanted}.", f"Write {wanted}."
+    wanted = FORMATS.get(v.schema["format"], f"of the format {v.schema['format']}")
+    detail, hint = f"{shown(v.value)} is not {wanted}.", f"Write {wanted}."
     yield _broken(kinds.CONTRACT_BROKEN, v.path, detail, hint)
 
 
@@ -205,7 +206,7 @@ def _told_generally(v: Violation) -> Iterator[Broken]:
     yield _broken(
         kinds.CONTRACT_BROKEN,
         v.path,
-        f"{_shown(v.value)} breaks the rule `{v.keyword}` of the schema.",
+        f"{shown(v.value)} breaks the rule `{v.keyword}` of the schema.",
         "The schema in /openapi.json says what is allowed here.",
     )
 
@@ -221,14 +222,14 @@ def _is_text(value: Any) -> bool:
 
 
 def _options(schema: Schema) -> str:
-    return ", ".join(_shown(option) for option in schema.get("enum", []))
+    return ", ".join(shown(option) for option in schema.get("enum", []))
 
 
 def _listed(names: list[str]) -> str:
     return ", ".join(f"`{name}`" for name in names)
 
 
-def _shown(value: Any) -> str:
+def shown(value: Any) -> str:
     """A value as JSON, cut to what fits a sentence; containers by their kind only."""
     if isinstance(value, dict):
         return "an object"
@@ -239,7 +240,9 @@ def _shown(value: Any) -> str:
         if not isinstance(value, int) or isinstance(value, bool)
         else str(value)
     )
-    return text if len(text) <= 60 else f"{text[:57]}..."
+    if len(text) <= 60:
+        return text
+    return f'{text[:56]}..."' if _is_text(value) else f"{text[:57]}..."
 
 
 _TELLERS: dict[str, Callable[[Violation], Iterator[Broken]]] = {

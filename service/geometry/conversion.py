@@ -37,7 +37,8 @@ def _finite(field: str, value: float) -> float:
 
 def _positive(field: str, value: float) -> float:
     if not 0 < value < inf:
-        raise ConversionError(field, f"is {value:g} m", "give a length greater than 0")
+        reason = "has to be more than nothing"
+        raise ConversionError(field, reason, "give a length greater than 0")
     return value
 
 
@@ -51,7 +52,7 @@ def _acute(field: str, angle: float) -> float:
 def _arctangent(length: float, over: float, field: str) -> float:
     ratio = _finite("value", length) / _positive(field, over)
     if cos(angle := atan(ratio)) < 1e-12:
-        reason = f"is {over:g} m, nothing beside the length of {length:g} m"
+        reason = "is nothing beside the length that is stated over it"
         raise ConversionError(field, reason, "give the length that the value is stated over")
     return angle
 
@@ -119,7 +120,7 @@ def difference_from_offset(offset: float) -> float:
 def skew_from_setback(setback: float, spread: float) -> float:
     """Angle of an axle whose right end is `setback` further back than its left, `spread` away."""
     if abs(_finite("value", setback)) >= _positive("spread", spread):
-        reason = f"is {setback:g} m over a spread of {spread:g} m"
+        reason = "is not smaller than the spread it is taken over"
         raise ConversionError("value", reason, "give a setback smaller than its spread")
     return asin(setback / spread)
 

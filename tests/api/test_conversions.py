@@ -175,3 +175,25 @@ def test_the_documented_example_is_what_is_answered(name: str) -> None:
     what, _, query = EXAMPLES[name].partition("?")
     answer = ask(APP, "GET", f"/v1/conversions/{what}", headers=[], query=query.encode())
     assert json.loads((Path(examples_folder()) / name).read_bytes()) == answer.json
+
+
+@pytest.mark.parametrize(
+    ("what", "query", "pointer"),
+    [
+        ("thrust", {"value": "2", "length": "0"}, "?length"),
+        ("toe", {"value": "0.1", "baseline": "0", "unit": "mm"}, "?baseline"),
+        ("setback", {"value": "1", "spread": "0"}, "?spread"),
+    ],
+)
+def test_a_length_of_nothing_is_refused_without_a_unit_that_nobody_sent(
+    what: str, query: dict[str, str], pointer: str
+) -> None:
+    [error] = convert(what, **query).json["errors"]
+    assert error["pointer"] == pointer
+    assert error["detail"] == f"{pointer[1:]} has to be more than nothing."
+    assert error["hint"] == "Give a length greater than 0."
+
+
+def test_a_setback_over_its_spread_is_refused_without_metres_too() -> None:
+    [error] = convert("setback", value="40", spread="1").json["errors"]
+    assert error["detail"] == "value is not smaller than the spread it is taken over."

@@ -49,6 +49,40 @@ def test_a_value_that_cannot_be_used_is_refused_by_its_name_with_a_hint(
     assert "hunter2" not in str(refused.value)
 
 
+@pytest.mark.parametrize(
+    ("name", "value", "told"),
+    [
+        ("PORT", "eighty", "write a whole number, from 0 to 65535."),
+        ("COMPUTE_OPEN", "perhaps", "write true or false."),
+        ("LOG_LEVEL", "loud", "write one of debug, info, warning, error."),
+    ],
+)
+def test_a_value_is_refused_in_the_words_of_the_settings_alone(
+    name: str, value: str, told: str
+) -> None:
+    with pytest.raises(SettingsError) as refused:
+        settings_from({PREFIX + name: value})
+    assert str(refused.value) == f"{PREFIX}{name}: {told}"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("host = 5", "AXLEWRIGHT_HOST: write a text."),
+        ('cors_origins = "x"', "AXLEWRIGHT_CORS_ORIGINS: write a list of texts."),
+        ("metrics_from = [5]", "AXLEWRIGHT_METRICS_FROM: write a list of texts."),
+    ],
+)
+def test_a_file_is_refused_in_the_words_of_the_settings_too(
+    tmp_path: Path, text: str, told: str
+) -> None:
+    file = tmp_path / "settings.toml"
+    file.write_text(text)
+    with pytest.raises(SettingsError) as refused:
+        settings_from({"AXLEWRIGHT_SETTINGS": str(file)})
+    assert str(refused.value) == told
+
+
 @pytest.mark.parametrize("command", [["serve"], ["settings"], ["migrate"]])
 def test_a_command_refuses_a_bad_setting_with_exit_code_2_and_one_line(
     command: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
