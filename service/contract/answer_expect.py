@@ -12,7 +12,7 @@ from service.contract.solution import Expectation, ExpectedMark
 from service.geometry.planning import expect as planning
 from service.geometry.planning.words import HUNDREDTH, fitting, step_of
 from service.geometry.readings import CasterSweep, Reading, ToeScale, Wedge, WheelAngle
-from service.geometry.wording import angle_words, length_words
+from service.geometry.wording import angle_words, estimate_words, length_words
 
 KINDS = {kind.value: kind for kind in ReadingKind}
 ANGLED = (WheelAngle, CasterSweep, Wedge)
@@ -49,7 +49,7 @@ def _mark(mark: planning.Mark, reading: Reading, scale: Scale) -> ExpectedMark:
         lower=None if lower is None else clean(lower),
         upper=None if upper is None else clean(upper),
         unit=unit,
-        text=_mark_text(value, lower, upper, unit, scale) if scale.text else "",
+        text=_mark_text(value, lower, upper, reading, scale) if scale.text else "",
     )
 
 
@@ -71,14 +71,21 @@ def shown(mark: float, reading: Reading, scale: Scale) -> float:
     return mark * scale.per_metre
 
 
+def taper_words(radians: float) -> str:
+    """A wedge as it is read: its size, and which way its thick end points."""
+    return estimate_words("wedge_left", radians, "in", 1)
+
+
 def _mark_text(
-    value: float, lower: float | None, upper: float | None, unit: EstimateUnit, scale: Scale
+    value: float, lower: float | None, upper: float | None, reading: Reading, scale: Scale
 ) -> str:
     """The step of the scale nearest to a mark with which its plan step is right."""
     low = -math.inf if lower is None else lower
     high = math.inf if upper is None else upper
-    if unit is EstimateUnit.DEGREE:
+    if mark_unit(reading, scale) is EstimateUnit.DEGREE:
         at = fitting(value, low, high, HUNDREDTH * RADIAN)
+        if isinstance(reading, Wedge):
+            return taper_words(at / RADIAN)
         text = angle_words(at / RADIAN)
     else:
         at = fitting(value, low, high, step_of(scale.unit, scale.denominator) * scale.per_metre)

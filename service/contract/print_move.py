@@ -1,7 +1,7 @@
 """Prints the moves of a plan: one kind of move with gaps, and what a vehicle's fills them with."""
 
 from functools import lru_cache
-from math import isfinite
+from math import inf, isfinite
 
 import msgspec
 
@@ -17,7 +17,7 @@ from service.contract.solution import PlanStep
 from service.geometry.planning.plan import Move
 from service.geometry.planning.rows import AIM, SQUARE
 from service.geometry.planning.words import beside_words, move_sentence
-from service.geometry.readings import Reading, ToeScale
+from service.geometry.readings import Reading, ToeScale, Wedge
 from service.geometry.wording import length_words
 
 _encode = msgspec.json.Encoder().encode
@@ -54,10 +54,10 @@ class MovePrint:
     def printed(self, move: Move, number: int, intake: Intake) -> bytes | None:
         """The JSON of a move as step `number`.
 
-        None where a number is not finite, or an end of a band open, which few are.
+        None where a number is not finite, as an amount without end is.
         """
         scale, adjuster = self._scale, move.value.adjuster
-        numbers: list[float] = [number, *figures_of(move, self._factor)]
+        numbers: list[float | None] = [number, *figures_of(move, self._factor)]
         spread = beside = b""
         texts: list[bytes] = []
         if self._is_turn and adjuster is not None:
@@ -69,29 +69,29 @@ class MovePrint:
             texts.append(beside)
         for expected, (factor, said) in zip(move.expect, self._reads, strict=True):
             for mark in expected.marks:
-                _, value, lower, upper = mark
-                if lower is None or upper is None:
-                    return None
+                _, value, least, most = mark
+                lower = -inf if least is None else least
+                upper = inf if most is None else most
                 if factor is not None:
                     value *= factor
                     lower *= factor
                     upper *= factor
                 else:
                     reading = intake.readings[expected.reading]
-                    value, lower, upper = (
-                        shown(one, reading, scale) for one in (value, lower, upper)
-                    )
+                    value = shown(value, reading, scale)
+                    lower = lower if least is None else shown(lower, reading, scale)
+                    upper = upper if most is None else shown(upper, reading, scale)
                 # Written out, without calls of `clean`: marks are the most of a step.
                 numbers += (
                     (value * TENS + NO_FRACTION - NO_FRACTION) / TENS,
-                    (lower * TENS + NO_FRACTION - NO_FRACTION) / TENS,
-                    (upper * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+                    None if least is None else (lower * TENS + NO_FRACTION - NO_FRACTION) / TENS,
+                    None if most is None else (upper * TENS + NO_FRACTION - NO_FRACTION) / TENS,
                 )
                 if said is not None:
                     texts.append(said.within(value, lower, upper))
         if self._has_turns:
             numbers.append(clean(turns_of(move) or 0.0))
-        if not isfinite(sum(numbers)):
+        if not isfinite(sum(filter(None, numbers))):
             return None
         pieces = _encode(numbers)[1:-1].split(b",")
         pieces.append(spread)
@@ -128,6 +128,8 @@ def _with_gaps(step: PlanStep, move: Move, with_text: bool) -> PlanStep:
 def _read(reading: Reading, scale: Scale) -> Read:
     words, is_angle = plan_words(scale), mark_unit(reading, scale) is EstimateUnit.DEGREE
     said = words.angles if is_angle else words.lengths
+    if isinstance(reading, Wedge):
+        said = words.tapers
     factor = RADIAN if is_angle else scale.per_metre
     return None if isinstance(reading, ToeScale) else factor, said if scale.text else None
 

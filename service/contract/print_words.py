@@ -5,6 +5,7 @@ from functools import lru_cache
 from math import floor
 
 from service.contract.answer_estimates import RADIAN, Scale
+from service.contract.answer_expect import taper_words
 from service.contract.cut import inner
 from service.geometry.planning.plan import Move
 from service.geometry.planning.words import (
@@ -61,7 +62,18 @@ class Magnitudes(dict[int, bytes]):
         return self[steps]
 
 
+class Tapers(Magnitudes):
+    """The same of wedges, whose direction is told by where the thick end points."""
+
+    def __missing__(self, steps: int) -> bytes:
+        if len(self) >= MOST_SAID:
+            self.clear()
+        text = self[steps] = inner(taper_words(steps * HUNDREDTH))
+        return text
+
+
 _angles = Magnitudes(angle_words, HUNDREDTH, spoken("toe", "in", 1)[0], RADIAN)
+_tapers = Tapers(angle_words, HUNDREDTH, spoken("toe", "in", 1)[0], RADIAN)
 
 
 class PlanWords:
@@ -72,6 +84,7 @@ class PlanWords:
         self._step = step_of(unit, denominator)
         self._per_metre = spoken("offset", unit, denominator)[0]
         self.angles = _angles
+        self.tapers = _tapers
         self.lengths = Magnitudes(
             lambda metres: length_words(metres, unit, denominator),
             self._step,

@@ -224,11 +224,16 @@ class Amount(OpenStruct):
 
 
 class ExpectedMark(OpenStruct):
-    """What one scale or tape must show; between `lower` and `upper` the step is right."""
+    """What one scale or tape must show; between `lower` and `upper` the step is right.
+
+    That holds while all else is as planned: ends of several bands at once may be too much.
+    """
 
     name: str
     value: float
+    """Of a wedge with its thick end to the rear positive."""
     lower: float | None
+    """Null where the step is right however far below; both are where this mark hardly tells."""
     upper: float | None
     unit: EstimateUnit
     text: str

@@ -34,8 +34,9 @@ SHOWS = {
 }
 """Kinds of reading that can show what an action does."""
 
-ROUNDING = 1e-9
-"""A mark that changes by less has not changed."""
+HARDLY = 0.02
+"""A mark that changes by no more for each metre or radian of what is moved hardly tells how far
+that went."""
 
 NUDGE = 1e-3
 """Far enough (metres, radians) to tell which way a mark goes."""
@@ -100,7 +101,7 @@ class Scales:
     def __init__(self, readings: Sequence[Reading], start: State) -> None:
         self.readings = readings
         self.start = start
-        self.told: dict[int, tuple[Marks, Marks]] = {}  # Marks at the start, and as told last.
+        self.told: dict[int, _Told] = {}
 
     def step(
         self,
@@ -114,20 +115,27 @@ class Scales:
         found, edges = [], list[Edge]()
         for number, gauge in _showing(before.pattern, value.action, value.axle):
             reading = self.readings[number]
-            told = self.told.get(number)
-            first, last = told or self._at_start(reading, gauge)
+            told = self.told.get(number) or self._at_start(reading, gauge)
             then = gauge.show(reading, after.numbers, after.unknowns)
-            # What was told once is told anew, so that the last that is told is how it ends.
-            if max(map(abs, map(sub, then, last))) < (NOTICED if told is None else ROUNDING):
+            if max(map(abs, map(sub, then, told.last))) < NOTICED:
                 continue
-            self.told[number] = first, then
             edges = edges or _edges(value, planned, within, before)
-            found.append(Expectation(number, _marks(gauge, reading, first, then, edges)))
+            marks = _marks(gauge, reading, told, then, edges)
+            self.told[number] = _Told(told.first, then, marks)
+            found.append(Expectation(number, marks))
         return found
 
-    def _at_start(self, reading: Reading, gauge: Gauge) -> tuple[Marks, Marks]:
+    def _at_start(self, reading: Reading, gauge: Gauge) -> "_Told":
         first = gauge.show(reading, self.start.numbers, self.start.unknowns)
-        return first, first
+        return _Told(first, first, ())
+
+
+class _Told(NamedTuple):
+    """What is known of a reading: its marks at the start, as told last, and what was told."""
+
+    first: Marks
+    last: Marks
+    marks: Sequence[Mark]
 
 
 def _showing(pattern: Pattern, action: str, axle: int) -> list[tuple[int, Gauge]]:
@@ -144,8 +152,9 @@ def _showing(pattern: Pattern, action: str, axle: int) -> list[tuple[int, Gauge]
     return found
 
 
-Edge = tuple[State, bool]
-"""The state at an end of a band, or, where the band is open there (True), on the way to it."""
+Edge = tuple[State, bool, float]
+"""The state at an end of a band, or, where the band is open there (True), on the way to it; how
+far (metres, radians) that is from what is planned."""
 
 
 def _edges(value: Value, planned: float, within: tuple[float, float], before: State) -> list[Edge]:
@@ -156,38 +165,53 @@ def _edges(value: Value, planned: float, within: tuple[float, float], before: St
             continue
         is_open = math.isinf(edge)
         at = planned + math.copysign(NUDGE, edge) if is_open else edge
-        found.append((moved(before, value, at), is_open))
+        found.append((moved(before, value, at), is_open, abs(at - planned)))
     return found
 
 
 def _marks(
-    gauge: Gauge, reading: Reading, first: Marks, then: Marks, edges: Sequence[Edge]
+    gauge: Gauge, reading: Reading, told: _Told, then: Marks, edges: Sequence[Edge]
 ) -> list[Mark]:
     """The marks after a step, and how far they may be off either way, without end if need be.
 
-    What a reading shows beyond its marks (standoff, width of a rail) is as it was at first.
+    What a reading shows beyond its marks (standoff, width of a rail) is as it was at first. A mark
+    that hardly tells of this step may be off as far as the step before let it.
     """
     at_edges = []
-    for at, is_open in edges:
-        at_edges.append((gauge.show(reading, at.numbers, at.unknowns), is_open))
+    for at, is_open, far in edges:
+        at_edges.append((gauge.show(reading, at.numbers, at.unknowns), is_open, HARDLY * far))
     read: Any = reading[gauge.read]
     found = []
     for place, name in enumerate(gauge.names):
         value = then[place]
-        own = read[place] - first[place]
+        own = read[place] - told.first[place]
         lower = upper = value
-        for marks, is_open in at_edges:
+        tells = not at_edges
+        for marks, is_open, least_change in at_edges:
             mark = marks[place]
+            if abs(mark - value) <= least_change:
+                continue
+            tells = True
             if is_open:
-                if abs(mark - value) < NOTICED:
-                    continue
                 mark = math.copysign(math.inf, mark - value)
             if mark < lower:
                 lower = mark
             elif mark > upper:
                 upper = mark
-        least = None if lower == -math.inf else own + lower
-        most = None if upper == math.inf else own + upper
+        if tells:
+            least = None if lower == -math.inf else own + lower
+            most = None if upper == math.inf else own + upper
+        else:
+            least, most = _as_before(told, place, value)
         # As `Mark(...)` makes it, in half the time.
         found.append(made(Mark, (name, own + value, least, most)))
     return found
+
+
+def _as_before(told: _Told, place: int, value: float) -> tuple[float | None, float | None]:
+    """The band that a mark had before, taken along as far as the mark itself has gone since."""
+    if not told.marks:
+        return None, None
+    _, _, least, most = told.marks[place]
+    gone = value - told.last[place]
+    return None if least is None else least + gone, None if most is None else most + gone

@@ -10,11 +10,11 @@ from fractions import Fraction
 import msgspec
 import pytest
 from geometry.planning.jobs import random_job
-from geometry.planning.layouts import job_of, put_out, tractor
+from geometry.planning.layouts import DEGREE, job_of, put_out, tractor, with_wheels
 from geometry.planning.technician import after_step
 from geometry.planning.truth import si
 from geometry.planning.yard import BOTH, LATERAL, LONGITUDINAL, Adjuster, Job, row, solution
-from simulator import Vehicle, seeded
+from simulator import Vehicle, Wheel, seeded
 
 from service.contract.solution import ExpectedMark, Finding, PlanStep, Solution
 from service.geometry.planning.words import fitting
@@ -71,16 +71,29 @@ def bands(job: Job, answer: Solution) -> Iterator[tuple[int, int, ExpectedMark, 
     vehicle = job.vehicle
     for number, step in enumerate(answer.plan):
         if step.expect and step.amount is not None:
-            spread = [
-                (mark.upper - mark.lower, int(expected.pointer.rpartition("/")[2]), mark)
+            marks = [
+                (int(expected.pointer.rpartition("/")[2]), mark)
                 for expected in step.expect
                 for mark in expected.marks
-                if mark.lower is not None and mark.upper is not None
+            ]
+            spread = [
+                (mark.upper - mark.lower, reading, mark)
+                for reading, mark in marks
+                if mark.lower is not None
+                and mark.upper is not None
+                and tells(job, vehicle, step, reading, mark.name)
             ]
             if spread:
                 _, reading, mark = max(spread, key=lambda one: one[0])
                 yield number, reading, mark, vehicle
         vehicle = after_step(job, vehicle, step)
+
+
+def tells(job: Job, vehicle: Vehicle, step: PlanStep, reading: int, name: str) -> bool:
+    """Whether a mark follows the step; one that hardly does has the band of an earlier step."""
+    assert step.amount is not None
+    marks = [shown(job, after_step(job, vehicle, scaled(step, f)), reading, name) for f in (1, 1.1)]
+    return abs(marks[1] - marks[0]) > 0.05 * 0.1 * si(step.amount.value, step.amount.unit.value)
 
 
 def all_well(findings: Sequence[Finding]) -> bool:
@@ -179,3 +192,49 @@ def test_where_no_step_of_the_scale_is_within_the_nearest_is_told() -> None:
     assert fitting(0.30, 0.20, 0.40, 0.25) == 0.25
     assert fitting(0.45, 0.20, 0.47, 0.25) == 0.25
     assert fitting(-0.45, -0.47, -0.20, 0.25) == -0.25
+
+
+def test_a_mark_that_hardly_tells_of_a_step_has_no_band() -> None:
+    """A frame gap changes by the cosine of an aim: no tape tells by it how far the axle turned."""
+    job = job_of(put_out(tractor(), 3, thrust=0.9), [row("thrust", 0.1, roles=["drive"])])
+    (step,) = (step for step in solution(job).plan if step.amount is not None)
+    told = {expected.kind.value: expected.marks for expected in step.expect}
+    assert {"sightline", "frame_gap"} <= told.keys()
+    assert all(mark.lower is mark.upper is None for mark in told["frame_gap"])
+    assert all(mark.lower is not None and mark.upper is not None for mark in told["sightline"])
+
+
+def test_a_mark_that_a_later_step_hardly_moves_keeps_the_band_it_had() -> None:
+    """Centred first, then aimed: the gaps must be right for the centring all the while."""
+    vehicle = put_out(tractor(), 3, thrust=0.9, offset=12.0)
+    rows = [row("thrust", 0.1, roles=["drive"]), row("offset", 5.0)]
+    centre, aim = (s for s in solution(job_of(vehicle, rows)).plan if s.amount is not None)
+    first, then = (
+        next(e.marks for e in step.expect if e.kind.value == "frame_gap") for step in (centre, aim)
+    )
+    for before, after in zip(first, then, strict=True):
+        assert before.lower is not None
+        assert before.upper is not None
+        assert after.lower is not None
+        assert after.upper is not None
+        gone = after.value - before.value
+        assert 0.02 < abs(gone) < 0.3, "in millimetres"
+        assert after.lower - before.lower == pytest.approx(gone, abs=1e-9)
+        assert after.upper - before.upper == pytest.approx(gone, abs=1e-9)
+
+
+@pytest.mark.parametrize(("sign", "end"), [(1, "rear"), (-1, "front")])
+def test_a_wedge_is_told_by_its_size_and_its_thick_end(sign: int, end: str) -> None:
+    left, right = (Wheel(wedge=sign * size * DEGREE) for size in (1.0, 3.5))
+    answer = solution(
+        job_of(with_wheels(tractor(), 1, left, right), [row("wedge_difference", 0.6)])
+    )
+    texts = [
+        mark.text
+        for step in answer.plan
+        for expected in step.expect
+        if expected.kind.value == "wedge"
+        for mark in expected.marks
+    ]
+    assert texts
+    assert all(text.endswith(f"0°, thick end to the {end}") for text in texts)
