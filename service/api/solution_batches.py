@@ -49,7 +49,8 @@ async def solve_batch(
 ) -> Reply[SolutionBatch]:
     """Solution requests of up to 5,000 vehicles in, one answer for each out, in their order.
 
-    Each item is a solution or a problem; one bad vehicle spoils no other. As
+    Each item is a solution or a problem; one bad vehicle spoils no other, but a body that is not
+    JSON is refused whole, where of lines only the one is. As
     `application/x-ndjson` the requests come a line each, and so do the answers where `Accept` asks
     for it: each is sent as soon as it is worked out, while later lines may still be on their way.
     What ends such a stream early is its last line, a problem. Vehicles that are read alike are
