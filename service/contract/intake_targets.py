@@ -53,7 +53,8 @@ def _named(name: str, errors: list[FieldError]) -> TargetSet:
                 UNKNOWN_TARGET_SET,
                 pointer_to("target_set"),
                 f"there is no target set {name!r}",
-                "Use an id that GET /v1/target-sets lists, or send rows in `targets`.",
+                "Use an id that GET /v1/target-sets lists (a shop's own in stored rounds only), or "
+                "send rows in `targets`.",
             )
         )
         return target_set(DEFAULT_SET)

@@ -47,7 +47,8 @@ class SolutionRequest(ClosedStruct):
     vehicle: Vehicle
     readings: Annotated[list[Reading], Meta(min_length=1, max_length=200)]
     target_set: Annotated[str, Meta(min_length=1, max_length=64)] | None = None
-    """Name of a target set; `common-practice` when neither this nor `targets` is given."""
+    """Name of a built-in target set; `common-practice` when neither this nor `targets` is given.
+    A shop's own set is known to stored rounds only: elsewhere send its rows in `targets`."""
     targets: InlineTargets | None = None
     instruments: Annotated[list[Instrument], Meta(max_length=50)] = []
     centring_uncertainty: TapeText | None = None

@@ -84,10 +84,14 @@ class Adjuster(ClosedStruct):
 
     kind: AdjusterKind
     ends: AdjusterEnds = AdjusterEnds.BOTH_ENDS
+    """Of a `longitudinal` adjuster: which ends it moves; of a `wedge`: which sides have one that
+    can be changed. Others take no notice of it."""
     spread: TapeText | None = None
-    """Distance between the left and the right adjusting point; else between the axle ends."""
+    """Of a `longitudinal` adjuster: distance between its left and its right point; else that of
+    the spans read on the axle, else between the axle ends."""
     increment: IncrementText | None = None
-    """Smallest step: a shim's thickness, a wedge's taper in degrees, a part of a thread's turn."""
+    """Smallest step: a shim's thickness, a wedge's taper in degrees, a part of a thread's turn.
+    Left out: half a degree of a `wedge`, no steps of anything else."""
     travel: IncrementText | None = None
     """How far it can still go to either side, in the same unit as `increment`."""
     thread_pitch: TapeText | None = None

@@ -6,9 +6,14 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
+import msgspec
 import pytest
 from served import READINGS, ROUND, VEHICLE, Client, app_of, client_of
 
+from service.contract.intake import intake_of
+from service.contract.problems import ProblemError
+from service.contract.schemas import component_schemas
+from service.contract.solution import SolutionRequest
 from service.store.database import Store
 from service.store.shops import COUNTERS
 
@@ -161,6 +166,23 @@ async def test_own_sets_are_listed_beside_the_built_in_ones(client: Client) -> N
     assert (await client.get("/v1/target-sets/own-fleet/versions/1")).status_code == 200
     back = await client.post("/v1/target-sets/own-fleet/restorations")
     assert (back.status_code, back.headers["etag"]) == (200, '"3"')
+
+
+async def test_an_own_set_that_is_no_round_s_is_refused_with_where_it_is_known(
+    client: Client,
+) -> None:
+    assert (await client.put("/v1/target-sets/own-fleet", json=SET)).status_code == 201
+    visit = await client.visit()
+    rounds = f"/v1/visits/{visit['id']}/rounds"
+    request = {**READINGS, "target_set": "own-fleet"}
+    assert (await client.make(rounds, {**ROUND, "request": request})).status_code == 201
+    described = component_schemas([SolutionRequest])["SolutionRequest"]["properties"]["target_set"]
+    assert "stored rounds only" in described["description"]
+    with pytest.raises(ProblemError) as refused:
+        intake_of(msgspec.convert(request, SolutionRequest))
+    [error] = refused.value.errors
+    assert error.pointer == "#/target_set"
+    assert "stored rounds only" in error.hint
 
 
 async def test_a_built_in_set_is_nobodys_to_change(client: Client) -> None:

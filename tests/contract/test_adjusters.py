@@ -12,6 +12,8 @@ import pytest
 from asking import Answer, ask
 
 from service.app import create_app
+from service.contract.schemas import component_schemas
+from service.contract.vehicle import Adjuster
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "openapi" / "examples"
 TANDEM: dict[str, Any] = json.loads(
@@ -165,3 +167,38 @@ def test_what_is_wrong_is_named_even_where_nothing_has_to_move() -> None:
     request["vehicle"]["axles"][1]["adjusters"] = [{"kind": "lateral", "increment": "0"}]
     answer = ask(APP, "POST", "/v1/solutions", json.dumps(request).encode())
     assert answer.pointers == ["#/vehicle/axles/1/adjusters/0/increment"]
+
+
+def test_the_schema_tells_which_adjusters_a_field_is_of_and_what_holds_without_it() -> None:
+    told = {
+        name: field["description"]
+        for name, field in component_schemas([Adjuster])["Adjuster"]["properties"].items()
+        if "description" in field
+    }
+    assert "half a degree of a `wedge`" in told["increment"]
+    assert "`longitudinal`" in told["spread"]
+    assert "`longitudinal`" in told["ends"]
+    assert "`wedge`" in told["ends"]
+
+
+def test_a_wedge_moves_in_half_degrees_and_on_the_side_that_its_ends_name() -> None:
+    """What the schema says of `increment` and `ends`: the wedges were read 1.2 degrees apart."""
+    request = copy.deepcopy(TANDEM) | {"target_set": "common-practice"}
+    request["readings"].append(
+        {
+            "kind": "wedge",
+            "axle": 1,
+            "left": "1",
+            "left_thick_end": "rear",
+            "right": "2.2",
+            "right_thick_end": "rear",
+        }
+    )
+    told = []
+    for ends in ("left_end", "right_end"):
+        request["vehicle"]["axles"][0]["adjusters"] = [{"kind": "wedge", "ends": ends}]
+        answer = ask(APP, "POST", "/v1/solutions", json.dumps(request).encode())
+        assert answer.status == 200, answer.body
+        (move,) = (s for s in answer.json["plan"] if s["action"] == "match_wedges")
+        told.append((move["side"], move["direction"], move["amount"]["value"]))
+    assert told == [("left", "rearward", 1.0), ("right", "forward", 1.0)]
