@@ -16,6 +16,8 @@ from typing import Any
 
 import pytest
 
+from service.app import document
+
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 SHELL = re.compile(r"```sh\n(.*?)```", re.DOTALL)
@@ -194,6 +196,31 @@ def test_each_command_line_succeeds(command: str, tmp_path: Path) -> None:
     )
     assert done.returncode == 0, done.stderr.decode()
     assert done.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "variables"),
+    [(("--port", "8411"), {}), ((), {"AXLEWRIGHT_PORT": "8411"})],
+)
+def test_the_port_of_the_demo_is_chosen_in_the_two_ways_that_are_told(
+    arguments: tuple[str, ...], variables: dict[str, str], tmp_path: Path
+) -> None:
+    assert "set `AXLEWRIGHT_PORT` or end the first command with `--port 8411`" in README
+    told = subprocess.check_output(
+        axlewright("demo", "--no-serve", *arguments),
+        cwd=ROOT,
+        env={**environment(tmp_path), **variables},
+        text=True,
+    )
+    assert "curl -s http://127.0.0.1:8411/v1/solutions" in told
+
+
+def test_every_conversion_that_there_is_stands_in_the_table() -> None:
+    prefix = "/v1/conversions/"
+    paths = document()["paths"]
+    there = [path.removeprefix(prefix) for path in paths if path.startswith(prefix)]
+    [line] = [line for line in README.splitlines() if line.startswith(f"| `GET {prefix}")]
+    assert sorted(re.findall(r"`(?:GET /v1/conversions/)?([a-z]+)`", line)) == sorted(there)
 
 
 def test_each_file_that_is_linked_is_there() -> None:
