@@ -66,7 +66,7 @@ class StoredRound(OpenStruct):
     target_set_version: int | None
     created_at: AwareTime
     request: SolutionRequest
-    """Letter by letter as it was sent."""
+    """Letter by letter as it was sent; before it the visit's `conditions`, if it said none."""
     solution: Solution
     recomputation: Recomputation | None
     """Only with `?recompute=true`."""

@@ -56,6 +56,7 @@ class VisitContent(ClosedStruct):
     technician: ShortText | None = None
     pre_checks: Annotated[list[PreCheck], Meta(max_length=50)] = []
     conditions: Conditions | None = None
+    """Hold for every round that is stored from then on and says nothing of its own."""
     notes: NoteText | None = None
 
     def __post_init__(self) -> None:
