@@ -62,19 +62,50 @@ def _wrong_with_postgresql(url: str) -> str:
     if found is None:
         return "it cannot be read as a URL"
     port = found["port"]
-    if port is None or (port.isdecimal() and port.isascii() and 0 < int(port) < 65536):
-        return ""
-    return "its port is not a number from 1 to 65535"
+    if port is not None and not (port.isdecimal() and port.isascii() and 0 < int(port) < 65536):
+        return "its port is not a number from 1 to 65535"
+    try:
+        (found["host"] or "").encode("idna")
+    except UnicodeError:
+        return "its host is not one that there can be"
+    query = dict(pair.split("=", 1) for pair in (found["query"] or "").split("&") if pair)
+    if not _PARAMETERS.issuperset(query):
+        return f"its query may set {', '.join(sorted(_PARAMETERS))} and nothing else"
+    for name in ("ssl", "sslmode"):
+        if query.get(name, "prefer") not in _SSL_MODES:
+            return f"its {name} is none of {', '.join(_SSL_MODES)}"
+    return ""
 
 
 _SQLITE = re.compile(r"sqlite(\+\w+)?:///(?!:memory:).+")
 _POSTGRESQL = re.compile(
     r"postgresql(\+\w+)?://"
     r"([^:/?#@]*(:[^@]*)?@)?"  # a password may hold what the driver can tell from what follows
-    r"(\[[^]@]+\]|[^]:/?#@[]*)(:(?P<port>[^/?#@]{0,9}))?"
+    r"(\[[^]@]+\]|(?P<host>[^]:/?#@[]*))(:(?P<port>[^/?#@]{0,9}))?"
     r"(/[^?@]*)?"
-    r"(\?(\w+=[^&]*(&\w+=[^&]*)*)?)?"
+    r"(\?(?P<query>\w+=[^&]*(&\w+=[^&]*)*)?)?"
 )
+_PARAMETERS = frozenset(
+    "database host passfile password port prepared_statement_cache_size ssl sslmode "
+    "target_session_attrs user".split()
+)
+_SSL_MODES:
+        return f"its sslmode is none of {', '.join(_SSL_MODES)}"
+    return ""
+
+
+_SQLITE = re.compile(r"sqlite(\+\w+)?:///(?!:memory:).+")
+_POSTGRESQL = re.compile(
+    r"postgresql(\+\w+)?://"
+    r"([^:/?#@]*(:[^@]*)?@)?"  # a password may hold what the driver can tell from what follows
+    r"(\[[^]@]+\]|(?P<host>[^]:/?#@[]*))(:(?P<port>[^/?#@]{0,9}))?"
+    r"(/[^?@]*)?"
+    r"(\?(?P<query>\w+=[^&]*(&\w+=[^&]*)*)?)?"
+)
+_PARAMETERS = frozenset(
+    ("database", "host", "passfile", "password", "port", "sslmode", "target_session_attrs", "user")
+)
+_SSL_MODES = ("disable", "allow", "prefer", "require", "verify-ca", "verify-full")
 _ENCODE = "percent-encode the password, such as %40 for @, %2F for / and %3A for :"
 
 

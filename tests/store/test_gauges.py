@@ -73,7 +73,7 @@ async def test_a_failed_statement_does_not_carry_what_a_shop_stores(
     """The driver's error ends in the log, and the row in it would too."""
 
     def work(scope: ShopScope) -> None:
-        scope._connection.execute(sa.text("SELECT no_such_column, :secret"), {"secret": "hush"})
+        scope._connection.execute(sa.text("SELECT no_such_function(:secret)"), {"secret": "hush"})
 
     with pytest.raises(sa.exc.DBAPIError) as caught:
         await store.read(shop, work)
