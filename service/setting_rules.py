@@ -85,26 +85,18 @@ _POSTGRESQL = re.compile(
     r"(/[^?@]*)?"
     r"(\?(?P<query>\w+=[^&]*(&\w+=[^&]*)*)?)?"
 )
-_PARAMETERS = frozenset(
-    "database host passfile password port prepared_statement_cache_size ssl sslmode "
-    "target_session_attrs user".split()
-)
-_SSL_MODES:
-        return f"its sslmode is none of {', '.join(_SSL_MODES)}"
-    return ""
-
-
-_SQLITE = re.compile(r"sqlite(\+\w+)?:///(?!:memory:).+")
-_POSTGRESQL = re.compile(
-    r"postgresql(\+\w+)?://"
-    r"([^:/?#@]*(:[^@]*)?@)?"  # a password may hold what the driver can tell from what follows
-    r"(\[[^]@]+\]|(?P<host>[^]:/?#@[]*))(:(?P<port>[^/?#@]{0,9}))?"
-    r"(/[^?@]*)?"
-    r"(\?(?P<query>\w+=[^&]*(&\w+=[^&]*)*)?)?"
-)
-_PARAMETERS = frozenset(
-    ("database", "host", "passfile", "password", "port", "sslmode", "target_session_attrs", "user")
-)
+_PARAMETERS = {
+    "database",
+    "host",
+    "passfile",
+    "password",
+    "port",
+    "prepared_statement_cache_size",
+    "ssl",
+    "sslmode",
+    "target_session_attrs",
+    "user",
+}
 _SSL_MODES = ("disable", "allow", "prefer", "require", "verify-ca", "verify-full")
 _ENCODE = "percent-encode the password, such as %40 for @, %2F for / and %3A for :"
 
