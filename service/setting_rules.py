@@ -136,7 +136,7 @@ def redacted(url: str) -> str:
         shown = _cut(rest, ":?#")
     elif not password_begins:
         shown = f"{user}@{_cut(host, '?#')}"
-    elif re.search("@.*[?#]", password):  # who can tell a password from a query there
+    elif re.search("@[^?#]*[?#]", password):  # who can tell a password from a query there
         shown = f"{user}:***@***"
     else:
         shown = f"{user}:***@{_cut(host, '?#')}"

@@ -166,7 +166,7 @@ def test_a_url_is_shown_without_its_password(url: str, shown: str) -> None:
 
 
 # Random ones of what stands in URLs; what is looked for stands in none of their other parts.
-PASSWORDS = st.text("/?#@:[]%&= pass\u00fc'\"\\", min_size=1, max_size=12).map(
+PASSWORDS = st.text("/?#@:[]%&= \n\u2100pass\u00fc'\"\\", min_size=1, max_size=12).map(
     lambda text: f"hun{text}ter"
 )
 
