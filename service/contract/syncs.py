@@ -55,6 +55,7 @@ class SyncResult(OpenStruct):
     index: int
     """Place of the item in the request, counted from 0."""
     id: UUID
+    """All zeros for an item whose id cannot be read; `index` says which it is."""
     status: int
     """201 made, 200 there already or changed, else the status of the problem."""
     revision: int | None
