@@ -68,13 +68,16 @@ def callee(url: str, *, allow_private: bool = False) -> Callee:
 
 def _require_callable(host: str, allow_private: bool) -> None:
     """Refuse a host that is no name, or an address in any spelling and not public."""
+    hint = "Write it like https://shop.example/hook."
     try:
         found = socket.getaddrinfo(host, None, flags=socket.AI_NUMERICHOST)
     except UnicodeError:
-        hint = "Write it like https://shop.example/hook."
         raise RefusedAddressError("the host cannot be a name", hint) from None
     except OSError:
-        return  # a name: what it means is looked at when it is called
+        # A name, or an address with a zone that this machine does not know.
+        if ":" in host or "%" in host:
+            raise RefusedAddressError("the host cannot be a name", hint) from None
+        return  # what a name means is looked at when it is called
     _require_public(host, [str(entry[4][0]) for entry in found], allow_private)
 
 

@@ -21,6 +21,8 @@ NEVER_CALLED = {
     "https://@shop.example/": "no plain host name",
     "https:///shop.example/": "no plain host name",
     "https://shop..example/": "cannot be a name",
+    "https://[::1%25lo]/": "cannot be a name",
+    "https://shop%2Eexample/": "cannot be a name",
     "https://shop.example:65536/": "port cannot be read",
     "https://shop.example:port/": "port cannot be read",
     "https://[::1/hook": "cannot be read",
