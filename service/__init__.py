@@ -1,3 +1,3 @@
 """Axlewright: axle alignment arithmetic for heavy trucks, behind a REST/JSON door."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
