@@ -154,14 +154,14 @@ SECRETS = [
     "axw_0190f0c0.abcdefgh.ijklmnop_-",
     "whsec_C2FVsBQIhrscChlQIMV+b5sSYspob7oD",
     "Bearer abcdefghijklmnop",
-    "hunter2/%",
-    "hunter2%2F%25",
+    "tarragon2/%",
+    "tarragon2%2F%25",
 ]
 
 
 @pytest.mark.parametrize("secret", SECRETS)
 def test_no_secret_is_written_whoever_logs_it(secret: str) -> None:
-    url = "postgresql://axlewright:hunter2%2F%25@db/axlewright"
+    url = "postgresql://axlewright:tarragon2%2F%25@db/axlewright"
     sink = Sink()
     writer = LineWriter(sink)
     handler = JsonHandler(writer, secrets_in(Settings(database_url=url)))
