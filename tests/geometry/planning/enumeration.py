@@ -48,7 +48,7 @@ class Bound:
         return self.outside(values) * (self.verdict == "undetermined")
 
 
-def bound_of(finding: Finding, rule: str) -> Bound:
+def bound_of(finding: Finding, rule: str, inside: float = INSIDE) -> Bound:
     """The interval of probability 0.95 by scipy, less the hair that the planner keeps inside."""
     assert finding.lower is not None
     assert finding.upper is not None
@@ -64,7 +64,7 @@ def bound_of(finding: Finding, rule: str) -> Bound:
 
     assert short(middle) > 0, "these targets are wide enough to be sure of"
     reach = brentq(short, middle, high + 5 * u, xtol=1e-15) - middle
-    hair = INSIDE * u + ROUNDING
+    hair = inside * u + ROUNDING
     return Bound(middle - reach + hair, middle + reach - hair, *told)
 
 
@@ -115,8 +115,11 @@ class Best:
     movement: float
 
 
-def best_by_force(job: Job, answer: Solution) -> Best | None:
-    """The best that any position gives; None if none brings in what is out."""
+def best_by_force(job: Job, answer: Solution, inside: float = INSIDE) -> Best | None:
+    """The best that any position gives; None if none brings in what is out.
+
+    `inside`: share of an uncertainty by which what was out has to come inside.
+    """
     findings = {finding.id: finding for finding in answer.findings}
     straight = [axle for axle in job.vehicle.axles if axle.role != "steer"]
     places = [places_of(job, axle, len(straight)) for axle in straight]
@@ -124,7 +127,7 @@ def best_by_force(job: Job, answer: Solution) -> Best | None:
     allowed = np.ones(shape, dtype=bool)
     moves, unsure, cost = np.zeros(shape, dtype=np.int64), np.zeros(shape), np.zeros(shape)
     for at, (axle, own) in enumerate(zip(straight, places, strict=True)):
-        bound = bound_of(findings[f"thrust-{axle.number}"], job.rule)
+        bound = bound_of(findings[f"thrust-{axle.number}"], job.rule, inside)
         allowed &= along(bound.allows(own.aims), at, shape)
         unsure = unsure + along(bound.unsure(own.aims), at, shape)
         moves = moves + along(own.moved, at, shape)
@@ -132,7 +135,7 @@ def best_by_force(job: Job, answer: Solution) -> Best | None:
         if at:
             front = places[at - 1]
             finding = findings[f"scrub-{straight[at - 1].number}-{axle.number}"]
-            bound = bound_of(finding, job.rule)
+            bound = bound_of(finding, job.rule, inside)
             apart = along(own.aims, at, shape) - along(front.aims, at - 1, shape)
             allowed &= bound.allows(apart)
             unsure = unsure + bound.unsure(apart)
