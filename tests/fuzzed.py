@@ -62,7 +62,8 @@ def mutated(sample: Any, values: st.SearchStrategy[Any] = json_values) -> st.Sea
             for step in path:
                 node = node[step] if has(node, step) else {}
             if isinstance(node, dict) or has(node, last):
-                node[last] = draw(values)
+                # A copy: what is drawn may be one of several constants, and be changed in turn.
+                node[last] = copy.deepcopy(draw(values))
         return json_bytes(body)
 
     return st.composite(body_of)()
