@@ -141,6 +141,16 @@ def test_a_key_revoked_at_the_command_line_computes_no_more(pair: Pair, tmp_path
     assert refused(pair._replace(second=pair.first), token)
 
 
+def answered(pair: Pair, token: str) -> int:
+    """What the second process says, which may be 503 while its connections are all in use."""
+    for _ in range(100):
+        status = solved(pair.second, token)
+        if status != 503:
+            break
+        time.sleep(0.05)
+    return status
+
+
 def test_a_process_whose_listening_is_cut_looks_at_every_key(pair: Pair) -> None:
     """New connections are refused meanwhile, so that it cannot listen again; its others live on."""
     if pair.is_file():
@@ -172,8 +182,8 @@ def test_a_process_whose_listening_is_cut_looks_at_every_key(pair: Pair) -> None
     try:
         assert asyncio.run(cut()) == 2
         pair.revoke(id)
-        assert solved(pair.second, token) == 401
-        assert solved(pair.second, pair.admin) == 200
+        assert answered(pair, token) == 401
+        assert answered(pair, pair.admin) == 200
         assert httpx.get(pair.second.url("/health/ready")).status_code == 200
     finally:
         asyncio.run(allow())
