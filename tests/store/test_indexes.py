@@ -158,8 +158,7 @@ SMALL: list[tuple[str, ShopStatement[Any], dict[str, Any], list[str]]] = [
         "dead deliveries",
         webhooks._IN_STATE,
         {"state": "dead", "limit": 50},
-        # Of a table with next to nothing in it PostgreSQL may find another index as good.
-        ["ix_webhook_deliveries_state|uq_webhook_deliveries_shop_id"],
+        ["ix_webhook_deliveries_state"],
     ),
     ("expired answers", idempotency._SOME_EXPIRED, {"now": NOW}, ["ix_idempotency_keys_expiry"]),
     ("old deliveries", webhooks._SOME_DELIVERED, {"before": NOW}, ["ix_webhook_deliveries_state"]),
@@ -176,12 +175,16 @@ async def test_whatever_is_asked_of_a_growing_table_reads_an_index(
     values: dict[str, Any],
     indexes: list[str],
 ) -> None:
-    """Some tables are near empty here, so PostgreSQL is told that reading all of one is dear."""
+    """Some tables are near empty here, so PostgreSQL is told that it is dear to read all of one.
+
+    So it is to sort: of next to nothing any index would else do, whatever its order.
+    """
     shop = await fill(store, shop)
 
     def look(scope: ShopScope) -> str:
         if scope._connection.dialect.name == "postgresql":
             scope._connection.exec_driver_sql("SET LOCAL enable_seqscan = off")
+            scope._connection.exec_driver_sql("SET LOCAL enable_sort = off")
         return explain(scope, bound, values)
 
     plan = await store.read(shop, look)
