@@ -85,7 +85,7 @@ def written(
         steps.append(asked_step(worked.advice, pattern, ids, scale))
     steps += [move_step(move, intake, ids, scale) for move in worked.moves]
     remaining = [remainder(worked, place, ids, scale) for place in worked.remaining]
-    return Planned(_numbered(steps), remaining, worked)
+    return Planned(numbered(steps), remaining, worked)
 
 
 def plan_of(
@@ -113,7 +113,8 @@ def ids_of(pattern: Pattern, findings: Sequence[Finding | Judgement]) -> list[st
     return [finding_id(pattern.quantities[finding.quantity]) for finding in findings]
 
 
-def _numbered(steps: list[PlanStep]) -> list[PlanStep]:
+def numbered(steps: list[PlanStep]) -> list[PlanStep]:
+    """The steps with their numbers, from 1."""
     for number, step in enumerate(steps, 1):
         step.step = number
     return steps

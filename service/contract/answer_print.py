@@ -8,8 +8,6 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
-import msgspec
-
 from service.contract.answer import (
     ENGINE,
     Worked,
@@ -24,7 +22,7 @@ from service.contract.answer_findings import CONFORMING, Form, forms_of_findings
 from service.contract.answer_plan import plan_of
 from service.contract.intake import intake_of
 from service.contract.print_geometry import GeometryPrint
-from service.contract.print_plan import PlanPrint
+from service.contract.print_plan import EMPTY, PlanPrint, array
 from service.contract.print_prediction import PredictionPrint
 from service.contract.print_running import RunningPrint
 from service.contract.replies import encoded
@@ -48,7 +46,6 @@ BESIDE_PLAN = ("assumptions", "suspects", "cautions")
 SECTIONS = (*OF_PLAN, *BESIDE_PLAN)
 """Parts of a solution that come ready as JSON."""
 
-EMPTY = b"[]"
 UNSUSPICIOUS = (None, SOUND)
 """Conditions that give nothing to inspect."""
 
@@ -131,10 +128,11 @@ class SolutionPrint:
         """The JSON of `BESIDE_PLAN`."""
         intake, solved, _, _ = worked
         cautions = cautions_of(request, intake, solved, self.scale)
+        suspects = suspects_of(solved, intake, self.scale) if solved.doubtful else ()
         return (
             self.assumed(intake.centring_uncertainty),
-            _array(suspects_of(solved, intake, self.scale)) if solved.doubtful else EMPTY,
-            _array(cautions) if len(cautions) > 1 else SAFETY_ALONE,
+            array(map(encoded, suspects)),
+            array(map(encoded, cautions)) if len(cautions) > 1 else SAFETY_ALONE,
         )
 
     def assumed(self, u: float) -> bytes:
@@ -194,8 +192,4 @@ def _all_conform(found: Sequence[Judged]) -> bool:
 
 @lru_cache(maxsize=256)
 def _assumed(pattern: Pattern, u: float, scale: Scale) -> bytes:
-    return _array(assumptions_of(pattern, u, scale))
-
-
-def _array(items: Sequence[msgspec.Struct]) -> bytes:
-    return b"[" + b",".join(map(encoded, items)) + b"]"
+    return array(map(encoded, assumptions_of(pattern, u, scale)))

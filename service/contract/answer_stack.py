@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from service.contract.answer import Worked
 from service.contract.answer_cautions import SOUND
 from service.contract.answer_print import (
-    EMPTY,
     SAFETY_ALONE,
     SolutionPrint,
     planned,
     print_of,
     printed,
 )
+from service.contract.print_plan import EMPTY
 from service.contract.print_prediction import NULL
 from service.contract.print_rows import Filler, Rows, Settled
 from service.contract.solution import SolutionRequest

@@ -1,15 +1,15 @@
-"""The JSON of a struct with gaps, some of them within its texts, and what fills them.
+"""A struct's JSON cut into parts, with gaps between its values and within its texts.
 
-It is the smaller one of two: `stencil.py` serves whole answers and closes gaps that settle; here a
-gap may also stand amid a text, and one piece may fill many gaps.
+It is the simpler of two ways to cut: `stencil.py` does so for whole answers, whose numbers may be
+settled; here a gap may also stand amid a text, and one piece may fill many gaps.
 """
 
 import re
-from collections.abc import Callable, Sequence
-from operator import itemgetter
 from typing import Any
 
 import msgspec
+
+from service.contract.sheet import Sheet
 
 _encode = msgspec.json.Encoder().encode
 
@@ -32,24 +32,7 @@ def inner(text: str) -> bytes:
     return _encode(text)[1:-1]
 
 
-class Cut:
-    """A struct's JSON with gaps; none of its texts may be a client's own."""
-
-    __slots__ = ("_parts", "_pick")
-
-    def __init__(self, form: msgspec.Struct) -> None:
-        between = _GAP.split(_encode(form))
-        places = list(map(int, between[1::2]))
-        # Of one place alone the getter would give the piece itself instead of a tuple.
-        self._pick = itemgetter(*places) if len(places) > 1 else _all_of(places)
-        self._parts = between
-
-    def filled(self, pieces: Sequence[bytes]) -> bytes:
-        """The JSON with each gap filled by the piece at its place."""
-        parts = self._parts.copy()
-        parts[1::2] = self._pick(pieces)
-        return b"".join(parts)
-
-
-def _all_of(places: list[int]) -> Callable[[Sequence[bytes]], Sequence[bytes]]:
-    return lambda pieces: [pieces[place] for place in places]
+def cut(form: msgspec.Struct) -> Sheet:
+    """The JSON of a struct with gaps; none of its texts may be a client's own."""
+    between = _GAP.split(_encode(form))
+    return Sheet(between[::2], list(map(int, between[1::2])))

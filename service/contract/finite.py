@@ -8,7 +8,7 @@ times as much.
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache
 from itertools import groupby
 from math import isfinite
@@ -29,6 +29,12 @@ def require_finite(answer: object) -> None:
     cls: Any = type(answer)
     if not isfinite(_sum(cls)(answer)) and _walked(answer) != 0.0:
         raise NotFiniteError(f"{cls.__name__} holds a number that is not finite")
+
+
+def require_finite_numbers(numbers: Sequence[float]) -> None:
+    """The same of numbers that are to be written by themselves."""
+    if not isfinite(sum(numbers)) and not all(map(isfinite, numbers)):
+        raise NotFiniteError("an answer holds a number that is not finite")
 
 
 @cache

@@ -1,9 +1,8 @@
 """Prints axles, pairs and findings: what of a vehicle goes into the gaps of a stencil."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
-from math import isfinite
-from operator import itemgetter, mul
+from operator import mul
 from typing import Any, NamedTuple
 
 import msgspec
@@ -23,8 +22,9 @@ from service.contract.answer_findings import CONFORMING, SURE, VERDICTS
 from service.contract.answer_findings import Form as FindingForm
 from service.contract.answer_geometry import axles_of, baselines_of, pairs_of
 from service.contract.estimates import Estimate
-from service.contract.finite import NotFiniteError
+from service.contract.finite import require_finite_numbers
 from service.contract.print_texts import Sentences, spelled
+from service.contract.sheet import picker
 from service.contract.solution import Finding
 from service.contract.stencil import number_gap, settled_gap, words_gap
 from service.geometry.findings import Finding as Judged
@@ -56,13 +56,6 @@ class Figures(NamedTuple):
     values: list[float]
     uncertainties: list[float]
     steps: list[int]
-
-
-def _picker(places: Sequence[int]) -> Callable[[Sequence[float]], Numbers]:
-    """Takes the numbers at some places."""
-    if len(places) > 1:
-        return itemgetter(*places)
-    return lambda numbers: tuple(numbers[place] for place in places)
 
 
 class Places(NamedTuple):
@@ -109,7 +102,7 @@ class GeometryPrint:
         settled = [place for place, is_steady in enumerate(steady) if is_steady]
         loose = [place for place, is_steady in enumerate(steady) if not is_steady]
         self._settled, self._loose = settled, loose
-        self._settled_of, self._loose_of = _picker(settled), _picker(loose)
+        self._settled_of, self._loose_of = picker(settled), picker(loose)
         self.settled = len(settled)
         self.numbers = len(forms) + len(loose)
         self._given_from = len(forms) if scale.text else 0
@@ -204,8 +197,7 @@ class GeometryPrint:
             (values[at] * self._factors[at] * TENS + NO_FRACTION - NO_FRACTION) / TENS
             for at in places
         ]
-        if not isfinite(sum(told)):
-            raise NotFiniteError("an answer holds a number that is not finite")
+        require_finite_numbers(told)
         texts = []
         if self.scale.text:
             for at in places:

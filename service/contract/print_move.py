@@ -8,7 +8,7 @@ import msgspec
 from service.contract.answer_estimates import NO_FRACTION, RADIAN, TENS, Scale, clean
 from service.contract.answer_expect import mark_unit, shown
 from service.contract.answer_plan import move_step, spread_of
-from service.contract.cut import Cut, gap, inner, text_gap
+from service.contract.cut import cut, gap, inner, text_gap
 from service.contract.estimates import EstimateUnit
 from service.contract.intake import Intake
 from service.contract.plan_figures import factor_of, figures_of, turns_of
@@ -49,7 +49,7 @@ class MovePrint:
         self._factor = factor_of(move, scale)
         readings = intake.readings
         self._reads = [_read(readings[expected.reading], scale) for expected in move.expect]
-        self._cut = Cut(_with_gaps(move_step(move, intake, ids, scale), move, scale.text))
+        self._cut = cut(_with_gaps(move_step(move, intake, ids, scale), move, scale.text))
 
     def printed(self, move: Move, number: int, intake: Intake) -> bytes | None:
         """The JSON of a move as step `number`.

@@ -3,7 +3,7 @@
 What comes rarely is written as structs. Both ways give the same bytes.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import isfinite
 from operator import attrgetter
 
@@ -15,14 +15,16 @@ from service.contract.answer_plan import (
     ids_of,
     inspections,
     move_step,
+    numbered,
     remainder,
 )
-from service.contract.cut import Cut, gap, text_gap
+from service.contract.cut import cut, gap, text_gap
 from service.contract.intake import Intake
 from service.contract.plan_figures import beyond_of
 from service.contract.print_move import MovePrint
 from service.contract.print_words import plan_words
 from service.contract.replies import encoded
+from service.contract.sheet import Sheet
 from service.contract.solution import SolutionRequest
 from service.geometry.findings import Judgement
 from service.geometry.latest import Latest
@@ -65,8 +67,8 @@ class PlanPrint:
             for number, move in enumerate(plan.moves, len(steps) + 1):
                 steps.append(self._move(move, number, intake, sent))
         if not plan.remaining:
-            return _array(steps), EMPTY
-        return _array(steps), _array([self._remainder(plan, place) for place in plan.remaining])
+            return array(steps), EMPTY
+        return array(steps), array([self._remainder(plan, place) for place in plan.remaining])
 
     def _asked(self, advice: Advice, number: int) -> bytes:
         """The reading that is asked for."""
@@ -123,37 +125,33 @@ class PlanPrint:
             return encoded(remainder(plan, place, self._ids, self._scale))
         scale = self._scale
         key = (self._own, place)
-        cut = _remainders.get(key)
-        if cut is None:
+        sheet = _remainders.get(key)
+        if sheet is None:
             form = remainder(plan, place, self._ids, scale)
             form.beyond = gap(0)
             if scale.text:
                 form.text = remainder_sentence(quantity, text_gap(1))
-            cut = Cut(form)
-            _remainders.keep(key, cut)
+            sheet = cut(form)
+            _remainders.keep(key, sheet)
         factor, size = RADIAN, b""
         if quantity.length:
             factor = scale.per_metre
         if scale.text:
             words = plan_words(scale)
             size = words.size(beyond) if quantity.length else words.angles.nearest(beyond)
-        return cut.filled((_encode(clean(beyond * factor)), size))
+        return sheet.filled((_encode(clean(beyond * factor)), size))
 
 
 _asked = Latest[tuple[object, ...], bytes](MOST_KEPT)
 _met = Latest[tuple[object, ...], int](MOST_KEPT)
 _moves = Latest[tuple[object, ...], MovePrint](MOST_KEPT)
-_remainders = Latest[tuple[object, int], Cut](MOST_KEPT)
+_remainders = Latest[tuple[object, int], Sheet](MOST_KEPT)
 
 
 def _inspections(request: SolutionRequest) -> list[bytes]:
-    steps = inspections(request)
-    if not steps:
-        return []
-    for number, step in enumerate(steps, 1):
-        step.step = number
-    return list(map(encoded, steps))
+    return list(map(encoded, numbered(inspections(request))))
 
 
-def _array(items: list[bytes]) -> bytes:
+def array(items: Iterable[bytes]) -> bytes:
+    """A JSON array of pieces of JSON."""
     return b"[" + b",".join(items) + b"]"

@@ -5,7 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from service.contract.stencil import Sheet, Stencil
+from service.contract.sheet import Sheet
+from service.contract.stencil import Stencil
 from service.geometry.stack import Table
 
 

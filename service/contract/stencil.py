@@ -11,13 +11,12 @@ stencil that has been filled with the same ones twice is kept with those gaps cl
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from math import isfinite
-from operator import itemgetter
 from typing import Any
 
 import msgspec
 
-from service.contract.finite import NotFiniteError
+from service.contract.finite import require_finite_numbers
+from service.contract.sheet import Sheet, picker
 from service.geometry.latest import Latest
 
 _encode = msgspec.json.Encoder().encode
@@ -65,8 +64,7 @@ class Stencil:
 
         Raises `NotFiniteError` rather than write null for NaN or infinity.
         """
-        if not isfinite(sum(numbers)) and not all(map(isfinite, numbers)):
-            raise NotFiniteError("an answer holds a number that is not finite")
+        require_finite_numbers(numbers)
         sheet = self.sheet(settled)
         if sheet is not None:
             return sheet.filled((*_written(numbers), *words))
@@ -82,7 +80,7 @@ class Stencil:
         columns = [*map(_written, numbers), *words]
         return zip(*[columns[place] for place in self._row], strict=True)
 
-    def sheet(self, settled: tuple[float, ...]) -> "Sheet | None":
+    def sheet(self, settled: tuple[float, ...]) -> Sheet | None:
         """The sheet for settled numbers that have come before, None for those that are new.
 
         Raises `NotFiniteError` where one of them is NaN or infinite.
@@ -109,19 +107,18 @@ class Stencil:
 
     def row_from(self, other: "Stencil") -> Callable[[Sequence[bytes]], Sequence[bytes]]:
         """Takes a row of another stencil, which has all the same gaps and more, for this one's."""
-        return itemgetter(
-            *(
+        return picker(
+            [
                 other.numbers_in_row(place)[0]
                 if place < self._numbers
                 else other.words_in_row(place - self._numbers)[0]
                 for place in self._row
-            )
+            ]
         )
 
-    def _look_again(self, known: "Known") -> "Sheet | None":
+    def _look_again(self, known: "Known") -> Sheet | None:
         settled = known[1]
-        if not all(map(isfinite, settled)):
-            raise NotFiniteError("an answer holds a number that is not finite")
+        require_finite_numbers(settled)
         if settled not in self._closed:
             if len(self._closed) >= MOST_NOTED:
                 self._closed.clear()
@@ -134,44 +131,6 @@ class Stencil:
 
 MOST_NOTED = 16
 """Settled numbers of one stencil that are remembered for having come once."""
-
-
-class Sheet:
-    """JSON in parts, and which of the pieces that are given goes between each two of them."""
-
-    __slots__ = ("_parts", "_pick", "places")
-
-    def __init__(self, between: Sequence[bytes], places: Sequence[int]) -> None:
-        if len(places) < 2:
-            raise ValueError("a stencil has two gaps at least")
-        self.places = places
-        self._pick = itemgetter(*places)
-        self._parts = [b""] * (2 * len(places) + 1)
-        self._parts[::2] = between
-
-    def filled(self, pieces: Sequence[bytes]) -> bytes:
-        """The JSON with its gaps filled."""
-        return self.joined(self._pick(pieces))
-
-    def joined(self, row: Sequence[bytes], before: bytes = b"", after: bytes = b"") -> bytes:
-        """The same by a piece for each gap in its order, with more before and after it."""
-        parts = self._parts.copy()
-        parts[1::2] = row
-        if before:
-            parts[0] = before + parts[0]
-            parts[-1] += after
-        return b"".join(parts)
-
-    def closed(self, first: Sequence[bytes]) -> "Sheet":
-        """A sheet to which the first pieces need not be given any more."""
-        between, places = [self._parts[0]], list[int]()
-        for place, after in zip(self.places, self._parts[2::2], strict=True):
-            if place < len(first):
-                between[-1] += first[place] + after
-            else:
-                between.append(after)
-                places.append(place - len(first))
-        return Sheet(between, places)
 
 
 Known = tuple[Stencil, tuple[float, ...]]
