@@ -13,10 +13,10 @@ import msgspec
 from service.contract.asgi import Receive
 from service.contract.batches import MOST_VEHICLES, SolutionBatchRequest
 from service.contract.bodies import reader_of, undescribed
+from service.contract.envelope import UNREADABLE, refuse_second_list, texts_in
 from service.contract.line_source import LineSource
 from service.contract.problem_catalogue import (
     CONTRACT_BROKEN,
-    DUPLICATE_KEY,
     TOO_MANY_VEHICLES,
     ProblemKind,
 )
@@ -34,16 +34,6 @@ first."""
 
 Text = bytes | ProblemError
 """The text of one vehicle's request, or why it was not even looked at."""
-
-
-class _Envelope(msgspec.Struct, forbid_unknown_fields=True):
-    items: list[msgspec.Raw]
-
-
-SHORTEST = b'{"items":[]}'
-"""What at least stands around the vehicles."""
-
-_envelope = msgspec.json.Decoder(_Envelope).decode
 
 
 class BatchReader:
@@ -120,26 +110,13 @@ async def _leaving(texts: Sequence[Text] | LineSource, receive: Receive) -> None
 def texts_of(body: bytes) -> list[bytes]:
     """The texts of the vehicles in a JSON body; raises ProblemError if its envelope is wrong."""
     try:
-        found = [bytes(item) for item in _envelope(body).items]
-    except (msgspec.DecodeError, UnicodeError, RecursionError) as error:
+        found = texts_in(body)
+    except UNREADABLE as error:
         raise _refusal(body, error) from None
     if not 0 < len(found) <= MOST_VEHICLES:
         raise wrong_count(str(len(found)), TOO_MANY_VEHICLES if found else CONTRACT_BROKEN)
-    if len(body) != len(SHORTEST) + sum(map(len, found)) + len(found) - 1:
-        refuse_second_list(body, found)
+    refuse_second_list(body, found)
     return found
-
-
-def refuse_second_list(body: bytes, found: Sequence[bytes]) -> None:
-    """Refuse a body whose list stands in it twice, of which the decoder keeps the last.
-
-    Around the vehicles there are then more than the two quotation marks of one "items". A body
-    that is as short as its vehicles let it be has no room for a second.
-    """
-    if body.count(b'"') - sum(text.count(b'"') for text in found) != 2:
-        detail, hint = 'The key "items" stands more than once.', "Keep one of them."
-        error_of = field_error(DUPLICATE_KEY, pointer_to("items"), detail, hint)
-        raise ProblemError(DUPLICATE_KEY, detail, [error_of])
 
 
 def _refusal(body: bytes, error: Exception) -> ProblemError:

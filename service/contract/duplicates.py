@@ -31,13 +31,22 @@ def refuse_duplicates(body: bytes, members: int = -1) -> None:
 
     `members` are those that the decoded struct must have come from, where it is known.
     """
-    colons = body.count(b":")
-    escaped = b"\\" in body and (b"\\u003a" in body or b"\\u003A" in body)
-    if not escaped and (members == colons or _encode(_decode(body)).count(b":") == colons):
+    if has_only(body, members):
+        return
+    if not _hides_colons(body) and _encode(_decode(body)).count(b":") == body.count(b":"):
         return
     errors = list(_duplicates(json.loads(body, object_pairs_hook=_Members), ()))
     if errors:
         raise ProblemError(DUPLICATE_KEY, errors[0].detail, errors)
+
+
+def has_only(body: bytes, members: int) -> bool:
+    """Whether so many members, which the body has at least, are seen to be all that it has."""
+    return members == body.count(b":") and not _hides_colons(body)
+
+
+def _hides_colons(body: bytes) -> bool:
+    return b"\\" in body and (b"\\u003a" in body or b"\\u003A" in body)
 
 
 class _Members(dict[str, Any]):

@@ -9,15 +9,13 @@ from uuid import UUID
 import msgspec
 from msgspec.structs import replace
 
-from service.contract.batch_reader import SHORTEST, refuse_second_list
 from service.contract.bodies import reader_of
+from service.contract.envelope import UNREADABLE, refuse_second_list, texts_in
 from service.contract.problems import ProblemError, pointer_to
-from service.contract.syncs import SyncItem, SyncRequest
+from service.contract.syncs import MOST_ITEMS, SyncItem, SyncRequest
 
 NO_ID = UUID(int=0)
 """Answered for an item whose own id cannot be read: the place in the request tells which it is."""
-
-MOST_ITEMS = 500
 
 
 class SentItem(NamedTuple):
@@ -25,10 +23,6 @@ class SentItem(NamedTuple):
 
     item: SyncItem
     readings: bytes
-
-
-class _Envelope(msgspec.Struct, forbid_unknown_fields=True):
-    items: list[msgspec.Raw]
 
 
 class _Content(msgspec.Struct):
@@ -43,10 +37,8 @@ class _Named(msgspec.Struct):
     id: UUID
 
 
-_envelope = msgspec.json.Decoder(_Envelope).decode
 _round = msgspec.json.Decoder(_Round).decode
 _named = msgspec.json.Decoder(_Named).decode
-_UNREADABLE = (msgspec.DecodeError, UnicodeError, RecursionError)
 
 
 class SyncReader:
@@ -64,14 +56,13 @@ class SyncReader:
 def item_texts(body: bytes) -> list[bytes]:
     """The texts of the items; raises ProblemError with every fault if what is around is wrong."""
     try:
-        found = [bytes(item) for item in _envelope(body).items]
-    except _UNREADABLE:
+        found = texts_in(body)
+    except UNREADABLE:
         found = []
     if not 0 < len(found) <= MOST_ITEMS:
         reader_of(SyncRequest).read(body)
         raise AssertionError("a body without a list of items was read as one with it")
-    if len(body) != len(SHORTEST) + sum(map(len, found)) + len(found) - 1:
-        refuse_second_list(body, found)
+    refuse_second_list(body, found)
     return found
 
 
@@ -91,7 +82,7 @@ def id_in(text: bytes) -> UUID:
     """The id of an item that was refused, as far as it has one."""
     try:
         return _named(text).id
-    except _UNREADABLE:
+    except UNREADABLE:
         return NO_ID
 
 

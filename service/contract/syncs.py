@@ -14,6 +14,9 @@ from service.contract.visits import VisitContent
 ReadRevision = Annotated[int, Meta(ge=1, le=2**53)]
 
 
+MOST_ITEMS = 500
+
+
 class SyncVehicle(ClosedStruct, tag_field="kind", tag="vehicle"):
     """A vehicle under the client's id, as by `PUT /v1/vehicles/{id}`."""
 
@@ -46,7 +49,7 @@ SyncItem = SyncVehicle | SyncVisit | SyncRound
 class SyncRequest(ClosedStruct):
     """Work done offline, in the order it was done."""
 
-    items: Annotated[list[SyncItem], Meta(min_length=1, max_length=500)]
+    items: Annotated[list[SyncItem], Meta(min_length=1, max_length=MOST_ITEMS)]
 
 
 class SyncResult(OpenStruct):

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from service.contract.bodies import reader_of
+from service.contract.duplicates import has_only
 from service.contract.intake import Intake, intake_of
 from service.contract.intake_adjusters import Adjusters
 from service.contract.intake_quick import Quick, quick_of
@@ -87,9 +88,7 @@ def _has_only_these(text: bytes, request: SolutionRequest, quick: Quick) -> bool
     Then none stands twice (see `duplicates`), and no axle says how it can be moved. The answer is
     good only if `quick` reads the readings.
     """
-    if _around is None or b"\\" in text:
-        return False
-    return quick.members + _around(request) == text.count(b":")
+    return _around is not None and has_only(text, quick.members + _around(request))
 
 
 def _usual(request: SolutionRequest, quick: Quick) -> Taken | None:
