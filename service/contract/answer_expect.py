@@ -76,6 +76,11 @@ def taper_words(radians: float) -> str:
     return estimate_words("wedge_left", radians, "in", 1)
 
 
+def signed(size: str, value: float) -> str:
+    """The words of a size with the minus of a value below nothing that they show as more."""
+    return "-" + size if value < 0 and any(digit in "123456789" for digit in size) else size
+
+
 def _mark_text(
     value: float, lower: float | None, upper: float | None, reading: Reading, scale: Scale
 ) -> str:
@@ -83,11 +88,8 @@ def _mark_text(
     low = -math.inf if lower is None else lower
     high = math.inf if upper is None else upper
     if mark_unit(reading, scale) is EstimateUnit.DEGREE:
-        at = fitting(value, low, high, HUNDREDTH * RADIAN)
-        if isinstance(reading, Wedge):
-            return taper_words(at / RADIAN)
-        text = angle_words(at / RADIAN)
-    else:
-        at = fitting(value, low, high, step_of(scale.unit, scale.denominator) * scale.per_metre)
-        text = length_words(at / scale.per_metre, scale.unit, scale.denominator)
-    return "-" + text if at < 0 and any(digit in "123456789" for digit in text) else text
+        at = fitting(value, low, high, HUNDREDTH * RADIAN) / RADIAN
+        return taper_words(at) if isinstance(reading, Wedge) else signed(angle_words(at), at)
+    at = fitting(value, low, high, step_of(scale.unit, scale.denominator) * scale.per_metre)
+    at /= scale.per_metre
+    return signed(length_words(at, scale.unit, scale.denominator), at)

@@ -5,7 +5,7 @@ from functools import lru_cache
 from math import floor
 
 from service.contract.answer_estimates import RADIAN, Scale
-from service.contract.answer_expect import taper_words
+from service.contract.answer_expect import signed, taper_words
 from service.contract.cut import inner
 from service.geometry.planning.plan import Move
 from service.geometry.planning.words import (
@@ -21,7 +21,7 @@ from service.geometry.wording import HALF, MOST_SAID, angle_words, length_words,
 
 
 class Magnitudes(dict[int, bytes]):
-    """Texts by whole steps, of which a negative one has its minus; made when asked for first.
+    """Texts by whole steps, above nothing and below; made when asked for first.
 
     `step` in metres or radians, `per` as many of them to one, `unit` what marks are read in.
     """
@@ -37,8 +37,7 @@ class Magnitudes(dict[int, bytes]):
     def __missing__(self, steps: int) -> bytes:
         if len(self) >= MOST_SAID:
             self.clear()
-        text = inner(self._words(abs(steps) * self._step))
-        text = self[steps] = b"-" + text if steps < 0 else text
+        text = self[steps] = inner(self._words(steps * self._step))
         return text
 
     def nearest(self, value: float) -> bytes:
@@ -62,18 +61,11 @@ class Magnitudes(dict[int, bytes]):
         return self[steps]
 
 
-class Tapers(Magnitudes):
-    """The same of wedges, whose direction is told by where the thick end points."""
-
-    def __missing__(self, steps: int) -> bytes:
-        if len(self) >= MOST_SAID:
-            self.clear()
-        text = self[steps] = inner(taper_words(steps * HUNDREDTH))
-        return text
-
-
-_angles = Magnitudes(angle_words, HUNDREDTH, spoken("toe", "in", 1)[0], RADIAN)
-_tapers = Tapers(angle_words, HUNDREDTH, spoken("toe", "in", 1)[0], RADIAN)
+_HUNDREDTHS = spoken("toe", "in", 1)[0]
+_angles = Magnitudes(
+    lambda radians: signed(angle_words(radians), radians), HUNDREDTH, _HUNDREDTHS, RADIAN
+)
+_tapers = Magnitudes(taper_words, HUNDREDTH, _HUNDREDTHS, RADIAN)
 
 
 class PlanWords:
@@ -86,7 +78,7 @@ class PlanWords:
         self.angles = _angles
         self.tapers = _tapers
         self.lengths = Magnitudes(
-            lambda metres: length_words(metres, unit, denominator),
+            lambda metres: signed(length_words(metres, unit, denominator), metres),
             self._step,
             self._per_metre,
             per_metre,

@@ -42,7 +42,6 @@ class KeyNotices:
         self._engine = engine
         self._number = 0
         self._listening = False
-        self._told = False
         self._stirred = asyncio.Event()
         self._background = Background()
 
@@ -90,7 +89,6 @@ class KeyNotices:
                 await driver.add_listener(CHANNEL, self._hear)
             self._number += 1  # what was looked at before may have changed unheard
             self._listening = True
-            self._told = False
             while True:
                 with suppress(TimeoutError):
                     await asyncio.wait_for(self._stirred.wait(), BEAT_SECONDS)

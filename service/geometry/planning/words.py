@@ -1,7 +1,6 @@
 """Steps of a plan as sentences that are read out at the truck."""
 
 import math
-from math import floor
 
 from service.geometry.finding_words import QUANTITY_NAMES, where_words
 from service.geometry.planning.adjusters import AT_ADJUSTERS, AT_AXLE_ENDS, AT_TAPE, TIE_ROD
@@ -155,7 +154,7 @@ def fitting(value: float, lower: float, upper: float, step: float) -> float:
 def steps_within(value: float, lower: float, upper: float, step: float) -> int | None:
     """How many whole steps lie nearest to a value and within limits; None if none do."""
     count = value / step
-    whole = floor(count)
+    whole = math.floor(count)
     if whole + 1 - count < count - whole:
         whole += 1
     if lower <= whole * step <= upper:
