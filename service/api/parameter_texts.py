@@ -6,7 +6,6 @@ framework says of them, in the words of its libraries, is not passed on.
 
 import re
 from datetime import datetime
-from difflib import get_close_matches
 from enum import Enum
 from typing import Any, NamedTuple
 from urllib.parse import parse_qsl
@@ -19,7 +18,7 @@ from litestar.typing import FieldDefinition
 from service.contract.asgi import Scope, headers_of
 from service.contract.problem_catalogue import BAD_HEADER, BAD_QUERY, NOT_FOUND
 from service.contract.problems import FieldError, field_error
-from service.contract.rule_texts import FORMATS, shown
+from service.contract.rule_texts import FORMATS, none_of, shown
 
 _KINDS = {"query": (BAD_QUERY, "?{}"), "path": (NOT_FOUND, "{{{}}}"), "header": (BAD_HEADER, "{}:")}
 _WHOLE = re.compile(r"[+-]?[0-9]+")
@@ -73,7 +72,7 @@ def _words(text: str, field: FieldDefinition) -> _Words:
     )
     given = field.kwarg_definition
     if isinstance(annotation, type) and issubclass(annotation, Enum):
-        return _not_listed(text, [str(member.value) for member in annotation])
+        return _Words(*none_of(text, [str(member.value) for member in annotation], str))
     if annotation in _SIMPLE:
         wanted = _SIMPLE[annotation]
         return _Words(f"{shown(text)} is not {wanted}.", f"Write {wanted}.")
@@ -83,13 +82,6 @@ def _words(text: str, field: FieldDefinition) -> _Words:
         return _no_text(text, given)
     hint = "The parameter's schema in /openapi.json says what is allowed."
     return _Words(f"{shown(text)} is not allowed.", hint)
-
-
-def _not_listed(text: str, options: list[str]) -> _Words:
-    near = get_close_matches(text.lower()[:60], options, n=1)
-    meant = f"Did you mean {near[0]}? " if near else ""
-    detail = f"{shown(text)} is none of the values that there are."
-    return _Words(detail, f"{meant}Use one of {', '.join(options)}.")
 
 
 def _no_number(text: str, given: ParameterKwarg) -> _Words:

@@ -112,14 +112,15 @@ def _not_listed(v: Violation) -> Iterator[Broken]:
         detail = f"There is no reading of kind {shown(v.value)}."
         yield _unknown_kind(v.path, detail, {"properties": {"kind": v.schema}})
         return
-    near = get_close_matches(v.value.lower()[:60], options, n=1) if _is_text(v.value) else []
-    hint = f"Did you mean {shown(near[0])}? " if near else ""
-    yield _broken(
-        kinds.CONTRACT_BROKEN,
-        v.path,
-        f"{shown(v.value)} is none of the values that there are.",
-        f"{hint}Use one of {_options(v.schema)}.",
-    )
+    yield _broken(kinds.CONTRACT_BROKEN, v.path, *none_of(v.value, options, shown))
+
+
+def none_of(value: Any, options: list[Any], told: Callable[[Any], str]) -> tuple[str, str]:
+    """Detail and hint for a value that is none of some options; `told` writes an option."""
+    near = get_close_matches(value.lower()[:60], options, n=1) if _is_text(value) else []
+    meant = f"Did you mean {told(near[0])}? " if near else ""
+    detail = f"{shown(value)} is none of the values that there are."
+    return detail, f"{meant}Use one of {', '.join(map(told, options))}."
 
 
 def _unknown_kind(path: Path, detail: str, schema: Schema) -> Broken:
