@@ -23,7 +23,7 @@ from service.contract.answer_findings import Form as FindingForm
 from service.contract.answer_geometry import axles_of, baselines_of, pairs_of
 from service.contract.estimates import Estimate
 from service.contract.finite import require_finite_numbers
-from service.contract.print_texts import Sentences, spelled
+from service.contract.print_texts import Sentences, spelled, steps_of, steps_of_all
 from service.contract.sheet import picker
 from service.contract.solution import Finding
 from service.contract.stencil import number_gap, settled_gap, words_gap
@@ -159,7 +159,7 @@ class GeometryPrint:
         ]
         steps = []
         if self.scale.text:
-            # As `_steps_of` has it, without a call for each.
+            # As `steps_of` has it, without a call for each.
             steps = [
                 int(v * per + (HALF if v >= 0.0 else -HALF))
                 for v, per in zip(values, self._steps, strict=True)
@@ -192,7 +192,7 @@ class GeometryPrint:
 
         Raises `NotFiniteError` rather than write null for NaN or infinity.
         """
-        # As `clean` and `_steps_of` have it, without a call for each.
+        # As `clean` and `steps_of` have it, without a call for each.
         told = [
             (values[at] * self._factors[at] * TENS + NO_FRACTION - NO_FRACTION) / TENS
             for at in places
@@ -210,12 +210,9 @@ class GeometryPrint:
         """Probability, verdict and text, if wanted, of the finding of a row on a value."""
         pieces = [_encode(finding[2]), VERDICT_JSON[finding[3]]]
         if self.scale.text:
-            steps = self._steps_of(finding[0], value)
+            steps = steps_of(value, self._steps[finding[0]])
             pieces.append(self._sentences[at].of(finding, steps))
         return pieces
-
-    def _steps_of(self, place: int, value: float) -> int:
-        return int(value * self._steps[place] + (HALF if value >= 0.0 else -HALF))
 
     def columns(
         self,
@@ -235,8 +232,7 @@ class GeometryPrint:
         words += [_chances(column, count) for column in found]
         words += [_verdicts(column, count) for column in found]
         if self.scale.text:
-            halves = np.where(values >= 0.0, HALF, -HALF)
-            steps = (values * self._steps + halves).astype(np.int64).T.tolist()
+            steps = steps_of_all(values, self._steps).T.tolist()
             texts = [
                 list(map(said.__getitem__, column))
                 for said, column in zip(self._spelled, steps, strict=True)

@@ -11,13 +11,12 @@ from service.contract.answer_estimates import COVERAGE, RADIAN, Scale, clean
 from service.contract.answer_running import FEET_PER_MILE, METRES_PER_KILOMETRE, held, side_of
 from service.contract.estimates import Basis, Estimate, EstimateUnit
 from service.contract.print_geometry import GeometryPrint, Table
-from service.contract.print_texts import spelled
+from service.contract.print_texts import spelled, steps_of, steps_of_all
 from service.contract.running import AxleRun, HoldSide, Running
 from service.contract.stencil import number_gap, words_gap
 from service.geometry.course import Run
 from service.geometry.pattern import Pattern
 from service.geometry.stack import HEADING
-from service.geometry.wording import HALF
 
 _encode = msgspec.json.Encoder().encode
 
@@ -76,7 +75,9 @@ class RunningPrint:
         """Numbers and words of one vehicle, in the order of the gaps."""
         _, *heading, slips, sines = run
         angles, numbers = self._numbers(heading, ratio, slips, sines)
-        words = [self._text(angle) for angle in angles] if self.scale.text else []
+        words = []
+        if self.scale.text:
+            words = [self._spelled[steps_of(angle, self._per)] for angle in angles]
         if self.steers:
             text = words[-1] if words else b'""'
             by_wheel = ratio is not None
@@ -95,9 +96,8 @@ class RunningPrint:
         angles, numbers = self._numbers(heading, ratio, slips, sines)
         words = []
         if self.scale.text:
-            table = np.array(angles)
-            steps = (table * self._per + np.where(table >= 0.0, HALF, -HALF)).astype(np.int64)
-            words = [list(map(self._spelled.__getitem__, row)) for row in steps.tolist()]
+            steps = steps_of_all(np.array(angles), self._per).tolist()
+            words = [list(map(self._spelled.__getitem__, row)) for row in steps]
         if self.steers:
             texts = words[-1] if words else [b'""'] * len(runs)
             lasts = numbers[len(angles) - 1].tolist()
@@ -125,6 +125,3 @@ class RunningPrint:
         for slip, sine in zip(slips, sines, strict=True):
             numbers += (slip * RADIAN, sine * FEET_PER_MILE, sine * METRES_PER_KILOMETRE)
         return angles, numbers
-
-    def _text(self, angle: float) -> bytes:
-        return self._spelled[int(angle * self._per + (HALF if angle >= 0.0 else -HALF))]

@@ -1,15 +1,29 @@
 """The texts of quantities and of findings, as they stand in JSON, kept by steps of their scale."""
 
 from functools import lru_cache
+from typing import Any
 
 import msgspec
+import numpy as np
+from numpy.typing import NDArray
 
 from service.contract.answer_findings import CONFORMING, SURE, Form
 from service.geometry.finding_words import finding_words, percent
 from service.geometry.findings import Finding as Judged
-from service.geometry.wording import MOST_SAID, Said, spoken
+from service.geometry.wording import HALF, MOST_SAID, Said, spoken
 
 _encode = msgspec.json.Encoder().encode
+
+
+def steps_of(value: float, per: float) -> int:
+    """Whole steps of a scale, away from zero, that a value comes to; `per` of them to one."""
+    return int(value * per + (HALF if value >= 0.0 else -HALF))
+
+
+def steps_of_all(values: NDArray[np.float64], per: Any) -> NDArray[np.int64]:
+    """The same of many values; `per` for all of them, or for each column."""
+    return (values * per + np.where(values >= 0.0, HALF, -HALF)).astype(np.int64)
+
 
 FEW_SAID = 64
 """So many texts of one finding are kept, of 250 bytes or so each, for every print has its own."""
