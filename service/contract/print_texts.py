@@ -22,7 +22,10 @@ def steps_of(value: float, per: float) -> int:
 
 def steps_of_all(values: NDArray[np.float64], per: Any) -> NDArray[np.int64]:
     """The same of many values; `per` for all of them, or for each column."""
-    return (values * per + np.where(values >= 0.0, HALF, -HALF)).astype(np.int64)
+    steps: NDArray[np.int64] = (values * per + np.where(values >= 0.0, HALF, -HALF)).astype(
+        np.int64
+    )
+    return steps
 
 
 FEW_SAID = 64
